@@ -31,6 +31,9 @@ func random(t *rapid.T) layout.Track {
 		var changes []layout.Strand
 		for range rapid.IntRange(0, 2).Draw(t, "changes") {
 			from, to := rapid.IntRange(1, lanes).Draw(t, "from"), rapid.IntRange(1, lanes).Draw(t, "to")
+			if slices.ContainsFunc(changes, func(s layout.Strand) bool { return s.From == from && s.To == to }) {
+				continue // a piece has one way from a position to another
+			}
 			changes = append(changes, layout.Strand{From: from, To: to, LengthMM: 90.1 * float64(rapid.IntRange(1, 4).Draw(t, "way"))})
 		}
 		b.piece("piece", layout.KindChanger, strands, changes...)

@@ -35,6 +35,8 @@ type chain struct {
 	road, into int // road where the lap starts, and where it ends
 	positions  int // most positions on any of its steps
 	steps      []step
+	lineMM     []float64 // where the line lies on the first piece, by position from 0
+	lineEndMM  []float64 // where it lies on the last one
 }
 
 // step is one piece, or the part of the timing piece that lies on this side of the line.
@@ -137,6 +139,7 @@ type rawChain struct {
 	positions  int
 	pieces     []*layout.Placed
 	edges      [][]rawEdge
+	at, endAt  []float64
 }
 
 type rawEdge struct {
@@ -148,7 +151,7 @@ type rawEdge struct {
 // followRoad walks from the timing line of road index r to the next timing line.
 func followRoad(t layout.Track, r int, into []int) (rawChain, error) {
 	line, at := timingPiece(t.Roads[r])
-	c := rawChain{road: t.Roads[r].Number}
+	c := rawChain{road: t.Roads[r].Number, at: at}
 	c.add(&t.Roads[r].Pieces[line], func(s layout.Strand) float64 { return s.LengthMM - lineAt(at, s.From) }, false)
 	for i := line + 1; i < len(t.Roads[r].Pieces); i++ {
 		c.add(&t.Roads[r].Pieces[i], nil, true)
@@ -166,7 +169,7 @@ func followRoad(t layout.Track, r int, into []int) (rawChain, error) {
 		if line >= 0 {
 			// Only the part before the line: the strand keeps its entry position there.
 			c.addUpToLine(&t.Roads[r].Pieces[line], at)
-			c.into = t.Roads[r].Number
+			c.into, c.endAt = t.Roads[r].Number, at
 			return c, nil
 		}
 	}
@@ -228,7 +231,8 @@ func (c *rawChain) lengthMax() float64 {
 }
 
 func (c *rawChain) inUnits(unitMM float64) chain {
-	out := chain{road: c.road, into: c.into, positions: c.positions, steps: make([]step, len(c.edges))}
+	out := chain{road: c.road, into: c.into, positions: c.positions, steps: make([]step, len(c.edges)),
+		lineMM: c.at, lineEndMM: c.endAt}
 	for i, es := range c.edges {
 		out.steps[i] = step{piece: c.pieces[i], edges: make([]edge, 0, len(es))}
 		for _, e := range es {
