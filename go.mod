@@ -38,6 +38,7 @@ require (
 	go.bug.st/serial v1.8.0 // indirect
 	go.etcd.io/bbolt v1.5.0 // indirect
 	golang.org/x/image v0.48.0 // indirect
+	golang.org/x/net v0.62.0 // indirect
 	golang.org/x/sync v0.25.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/text v0.44.0 // indirect
