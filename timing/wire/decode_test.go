@@ -210,7 +210,7 @@ func sentence(t *rapid.T) Sentence {
 		s.ID, s.Lit, s.Go, s.Ticks = big.Draw(t, "id"), 3, rapid.Uint32Range(0, 2).Draw(t, "go"), big.Draw(t, "ticks")
 	case End:
 		s.From, s.First, s.Last = big.Draw(t, "from"), big.Draw(t, "first"), big.Draw(t, "last")
-	case Refused:
+	case Refused, Noted:
 		s.ID = big.Draw(t, "id")
 	case SetPower:
 		s.ID, s.Mask, s.Timed = big.Draw(t, "id"), rapid.Uint32().Draw(t, "mask"), rapid.Bool().Draw(t, "timed")

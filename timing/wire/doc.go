@@ -27,6 +27,7 @@
 //	LWPWR,id,mask,ticks
 //	LWLMP,id,lit,go,ticks
 //	LWEND,from,first,last
+//	LWNTD,id
 //	LWNOT,id
 //
 // CAP, capabilities: sent first of all after a restart, and when asked.
@@ -50,7 +51,8 @@
 // effect. A counter that cuts power by itself (overload, a stop button) says so
 // with PWR and id 0.
 //
-// END closes the answer to AGN. NOT: command id is not possible here.
+// NTD: command id is noted and will be done at its tick. END closes the answer to
+// AGN. NOT: command id is not possible here.
 //
 // # What a counter is told
 //
@@ -59,23 +61,26 @@
 //	LWSLM,id,lit,go[,at]
 //	LWAGN,from
 //
-// QCP asks for CAP. A counter answers within half a second.
+// QCP asks for CAP. A counter answers every command within half a second. One that
+// cannot hear at all sends CAP every ten seconds and has a ring of 0.
 //
 // SPW sets the power of all lanes: on where the bit is set. SLM lights the
 // first lit start lamps; go is 0 for lamps only, 1 when this is the start of a
 // heat, 2 when a stopped heat goes on. Both are answered by PWR or LMP with
 // the same id. With a field at, the command is done when the counter stands at
 // that tick, at once if that is past (less than half a wrap behind); the
-// answer comes then. The newest command of a kind replaces a waiting one. A
-// command whose id is that of the last one done of its kind is not done again but
-// answered again with the same words; one whose id is that of the waiting one
-// changes nothing. So the sender may repeat itself until it is answered.
+// answer comes then, and NTD at once. The newest command of a kind replaces a
+// waiting one. A command whose id is that of the last one done of its kind is not
+// done again but answered again with the same words; one whose id is that of the
+// waiting one is answered by NTD again. So the sender may repeat itself until it is
+// answered, and nothing is done twice.
 //
 // AGN, say again: the counter sends PAS for every pass it still holds, from
 // number from on, word for word as the first time, then END with from as it
 // was asked, first the first number it sent (last+1 if none) and last the number of
 // the newest pass. Numbers from from to first-1 are gone. A counter holds at
-// least the last 32 passes, 256 are better.
+// least the last 32 passes, 256 are better. Asked from a number beyond the newest,
+// it sends END alone.
 //
 // Switching lane power over a line is a convenience of racing. It is not a
 // safety device: an emergency stop must cut the supply by itself, without a

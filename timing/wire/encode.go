@@ -65,6 +65,9 @@ func Append(dst []byte, s *Sentence) []byte {
 	case Refused:
 		b = append(b, "NOT"...)
 		b = num(b, s.ID)
+	case Noted:
+		b = append(b, "NTD"...)
+		b = num(b, s.ID)
 	case AskCaps:
 		b = append(b, "QCP"...)
 	case SetPower:

@@ -161,6 +161,9 @@ func (s *Sentence) understand(body []byte) bool {
 	case "NOT":
 		s.Kind = Refused
 		s.ID = f.num()
+	case "NTD":
+		s.Kind = Noted
+		s.ID = f.num()
 	case "QCP":
 		s.Kind = AskCaps
 	case "SPW":

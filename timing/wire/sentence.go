@@ -15,6 +15,7 @@ const (
 	Lamps         // LWLMP
 	End           // LWEND
 	Refused       // LWNOT
+	Noted         // LWNTD
 	AskCaps       // LWQCP
 	SetPower      // LWSPW
 	SetLamps      // LWSLM
@@ -72,7 +73,7 @@ type Sentence struct {
 	Lit  uint32 // Lamps, SetLamps; Caps: number of lamps
 	Go   uint32 // Lamps, SetLamps: 0, 1, 2
 
-	ID    uint64 // Power, Lamps, Refused, SetPower, SetLamps
+	ID    uint64 // Power, Lamps, Refused, Noted, SetPower, SetLamps
 	At    uint64 // SetPower, SetLamps: when, if Timed
 	Timed bool
 
