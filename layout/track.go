@@ -43,6 +43,7 @@ type Placed struct {
 	Line    int    // line of the plan file, 0 where unknown
 	Road    int    // 1.. from the left
 	Piece   string // in words, as called: "left 60 ring 1"
+	Part    string // in words, as parts lists name it, whichever way it is laid: "curve 60 ring 1"
 	Kind    Kind
 	TurnDeg float64    // positive to the left
 	BankDeg float64    // banking, 0 where flat
@@ -92,12 +93,14 @@ type Join struct {
 	AngleDeg     float64 // in (-180, 180]
 	HeightMM     float64
 	SpacingMM    float64 // lane spacing at the end less that at the start
+	ShiftMM      float64 // how far to the left of their place the lanes have been shifted on the road
 	NetTurnDeg   float64 // whole turning of the road
 	Exact        bool    // the ends meet in exact arithmetic
 	Provable     bool    // exact arithmetic applies (rational lengths, angles all multiples of one lattice angle)
 	Usable       bool    // the misfit is within the joint play of the kit
 	WorstTurnDeg float64 // largest turn any joint would have to give
 	WorstPlayMM  float64 // largest shift any joint would have to give
+	Joints       int     // the misfit is shared among, one in front of each piece
 }
 
 // Track is a resolved layout: everything else (routes, tables, drawing, par laps) is computed from it.

@@ -42,3 +42,9 @@ func SinCos(deg float64) (sin, cos float64) {
 	}
 	return sin, cos
 }
+
+// Radians returns an angle given in degrees in radians.
+func Radians(deg float64) float64 { return deg * math.Pi / 180 }
+
+// Degrees returns an angle given in radians in degrees.
+func Degrees(rad float64) float64 { return rad * 180 / math.Pi }

@@ -1,0 +1,166 @@
+package layout
+
+import (
+	"math"
+	"sort"
+
+	"lanewright/layout/curve"
+)
+
+// strands gives a placed piece its centre line and the ways through it, and moves the road's lane spacing on.
+func (b *builder) strands(r *road, pl *Placed, p *Piece, l laid, turn int) {
+	n := b.kit.Lanes
+	pl.Centre = curve.Path{b.run(pl.Start, p, turn)}
+	pl.Stay = make([]Strand, n)
+	before, shiftBefore := r.spacing, r.shift
+	switch {
+	case p.ShiftMM != 0:
+		r.shift += float64(l.turn) * p.ShiftMM
+	case p.Kind == KindPinch:
+		b.checkSpacing(r, pl, p.FromMM)
+		before = r.spacing
+		r.spacing = p.ToMM
+	}
+	a, z := l.lanes[0], l.lanes[1]
+	for i := 1; i <= n; i++ {
+		s := &pl.Stay[i-1]
+		s.From, s.To = i, i
+		if p.Kind == KindCrossing {
+			switch i {
+			case a:
+				s.To = z
+			case z:
+				s.To = a
+			}
+		}
+		from := LaneOffsetMM(i, n, before) + shiftBefore
+		to := LaneOffsetMM(s.To, n, r.spacing) + r.shift
+		b.way(s, pl, p, turn, from, to, l.rise)
+		if len(p.MeasuredMM) == n {
+			s.Measured, s.LengthMM = true, p.MeasuredMM[i-1]
+			if turn < 0 { // measured from the inside outwards
+				s.LengthMM = p.MeasuredMM[n-i]
+			}
+		}
+	}
+	if p.Kind == KindChanger {
+		b.changes(r, pl, p, l, turn)
+	}
+	b.sensorsOn(pl, p, l)
+	b.checkRadius(pl, p)
+}
+
+// run is a piece's way offset by nothing: a line, or an arc.
+func (b *builder) run(at curve.Pose, p *Piece, turn int) curve.Segment {
+	if turn == 0 {
+		return curve.Line{Start: at, LengthMM: p.LengthMM}
+	}
+	return curve.Arc{Start: at, RadiusMM: p.RadiusMM, Turn: float64(turn) * curve.Radians(p.AngleDeg)}
+}
+
+// way fills in curve and length of a strand that goes from one offset to another.
+func (b *builder) way(s *Strand, pl *Placed, p *Piece, turn int, from, to, rise float64) {
+	at := pl.Start.Left(from)
+	switch {
+	case from == to && turn == 0:
+		s.Plan = curve.Path{curve.Line{Start: at, LengthMM: p.LengthMM}}
+		s.LengthMM = p.LengthMM
+	case from == to:
+		angle := curve.Radians(p.AngleDeg)
+		radius := math.Max(0, p.RadiusMM-float64(turn)*from) // checkRadius speaks up when there is nothing left
+		s.Plan = curve.Path{curve.Arc{Start: at, RadiusMM: radius, Turn: float64(turn) * angle}}
+		s.LengthMM = radius * angle
+	case turn == 0:
+		s.Plan = b.shifted(p.Shape, p.LengthMM, to-from).Moved(at)
+		s.LengthMM = s.Plan.Length()
+	default:
+		base := b.run(pl.Start, p, turn).(curve.Arc)
+		flat := b.shifted(p.Shape, base.Length(), to-from).Moved(curve.Pose{Y: from})
+		s.Plan = curve.Path{curve.Bend(base, flat)}
+		s.LengthMM = s.Plan.Length()
+	}
+	s.RiseMM = rise
+	if rise != 0 {
+		s.LengthMM = math.Hypot(s.LengthMM, rise)
+	}
+}
+
+// shifted returns a sideways move, made once for each form and size.
+func (b *builder) shifted(shape curve.Shape, along, shift float64) curve.Path {
+	key := shiftKey{shape, along, shift}
+	if p, ok := b.shifts[key]; ok {
+		return p
+	}
+	p := curve.Shift(shape, along, shift)
+	if b.shifts == nil {
+		b.shifts = map[shiftKey]curve.Path{}
+	}
+	b.shifts[key] = p
+	return p
+}
+
+// changes adds the optional ways of a changer: between the two lanes named, or between all neighbours.
+func (b *builder) changes(r *road, pl *Placed, p *Piece, l laid, turn int) {
+	n := b.kit.Lanes
+	for i := 1; i < n; i++ {
+		if l.lanes[0] != 0 && l.lanes[0] != i {
+			continue
+		}
+		if l.move != MoveRight {
+			pl.Change = append(pl.Change, Strand{From: i + 1, To: i})
+		}
+		if l.move != MoveLeft {
+			pl.Change = append(pl.Change, Strand{From: i, To: i + 1})
+		}
+	}
+	sort.Slice(pl.Change, func(i, j int) bool {
+		x, y := pl.Change[i], pl.Change[j]
+		return x.From < y.From || x.From == y.From && x.To < y.To
+	})
+	for i := range pl.Change {
+		s := &pl.Change[i]
+		from := LaneOffsetMM(s.From, n, r.spacing) + r.shift
+		to := LaneOffsetMM(s.To, n, r.spacing) + r.shift
+		b.way(s, pl, p, turn, from, to, l.rise)
+		if p.MeasuredMove > 0 {
+			s.Measured, s.LengthMM = true, p.MeasuredMove
+		}
+	}
+}
+
+// sensorsOn puts the sensors of a piece on it.
+func (b *builder) sensorsOn(pl *Placed, p *Piece, l laid) {
+	if len(p.Sensors) == 0 {
+		return
+	}
+	for i, places := range p.Sensors {
+		s := Sensor{Number: l.sensor + i, Name: l.word, AtMM: make([]float64, b.kit.Lanes)}
+		switch {
+		case p.Kind == KindTiming:
+			s.Number, s.Name = 1, "timing"
+		case len(p.Sensors) > 1:
+			s.Name += [2]string{" in", " out"}[min(i, 1)]
+		}
+		stated := l.at
+		if len(p.Sensors) > 1 {
+			stated = nil
+		}
+		for j := range s.AtMM {
+			switch {
+			case len(stated) == 1:
+				s.AtMM[j] = stated[0]
+			case j < len(stated):
+				s.AtMM[j] = stated[j]
+			case j < len(places):
+				s.AtMM[j] = places[j]
+			}
+			if s.AtMM[j] > pl.Stay[j].LengthMM {
+				b.broken = true
+				b.say(Error, CodeTimingPlace, pl.Road, s.AtMM[j], "mm", "give its distance from the start of the piece",
+					"the sensor sits at %s, beyond the end of its piece of %s", mmText(s.AtMM[j]), mmText(pl.Stay[j].LengthMM))
+				s.AtMM[j] = pl.Stay[j].LengthMM
+			}
+		}
+		pl.Sensors = append(pl.Sensors, s)
+	}
+}
