@@ -59,8 +59,9 @@ const unitFinest = 1e-9
 // multiplied by the lap count without overflow.
 const roundMax = 1 << 50
 
-// New follows every road of t from its timing line to the next one. It returns an error that wraps [ErrNoLap] when a
-// road has no timing line, when no lane does, or when a length is not a number.
+// New follows every road of t from its timing line to the next one. Roads that run into each other may share a line;
+// where there is none at all, laps are counted from the first piece. It returns an error that wraps [ErrNoLap] when the
+// track has no lanes or no pieces, or when a length is not a number.
 //
 // Optional ways on the timing piece itself are not followed: a car is in a lane when it is timed.
 func New(t layout.Track) (Graph, error) {
@@ -72,13 +73,14 @@ func New(t layout.Track) (Graph, error) {
 		return Graph{}, fmt.Errorf("route: the track has no lanes: %w", ErrNoLap)
 	}
 	into := intoOf(t)
+	lines := linesOf(t, into)
 	var raw []rawChain
 	longest := 0.0
 	for r := range t.Roads {
-		if line, _ := timingPiece(t.Roads[r]); line < 0 {
+		if lines[r].piece < 0 {
 			continue
 		}
-		c, err := followRoad(t, r, into)
+		c, err := followRoad(t, r, into, lines)
 		if err != nil {
 			return Graph{}, err
 		}
@@ -86,7 +88,7 @@ func New(t layout.Track) (Graph, error) {
 		raw = append(raw, c)
 	}
 	if len(raw) == 0 {
-		return Graph{}, fmt.Errorf("route: no road carries a timing line; the course needs one timing piece: %w", ErrNoLap)
+		return Graph{}, fmt.Errorf("route: no road has a piece to lay a timing line on: %w", ErrNoLap)
 	}
 	if math.IsNaN(longest) || math.IsInf(longest, 0) {
 		return Graph{}, fmt.Errorf("route: the longest lap measures %v mm, want a number: %w", longest, ErrNoLap)
@@ -121,16 +123,37 @@ func intoOf(t layout.Track) []int {
 	return into
 }
 
-// timingPiece finds the piece of the road that carries the timing line, and where on it the line lies by position.
-func timingPiece(r layout.Road) (index int, atMM []float64) {
-	for i := range r.Pieces {
-		for _, s := range r.Pieces[i].Sensors {
-			if s.Number == 1 {
-				return i, s.AtMM
+// line is where a road carries the timing line: on which piece, -1 for none, and where on it by position.
+type line struct {
+	piece int
+	at    []float64
+}
+
+// linesOf finds the timing line of every road. A ring of roads without any has one before the first piece of its first
+// road.
+func linesOf(t layout.Track, into []int) []line {
+	lines := make([]line, len(t.Roads))
+	for r := range t.Roads {
+		lines[r] = line{piece: -1}
+		for i := range t.Roads[r].Pieces {
+			for _, s := range t.Roads[r].Pieces[i].Sensors {
+				if s.Number == 1 && lines[r].piece < 0 {
+					lines[r] = line{i, s.AtMM}
+				}
 			}
 		}
 	}
-	return -1, nil
+	for r := range t.Roads {
+		at, timed := r, false
+		for range t.Roads {
+			timed = timed || lines[at].piece >= 0
+			at = into[at]
+		}
+		if !timed && len(t.Roads[r].Pieces) > 0 {
+			lines[r] = line{piece: 0}
+		}
+	}
+	return lines
 }
 
 // rawChain is a chain whose lengths are still in mm.
@@ -149,27 +172,27 @@ type rawEdge struct {
 }
 
 // followRoad walks from the timing line of road index r to the next timing line.
-func followRoad(t layout.Track, r int, into []int) (rawChain, error) {
-	line, at := timingPiece(t.Roads[r])
-	c := rawChain{road: t.Roads[r].Number, at: at}
-	c.add(&t.Roads[r].Pieces[line], func(s layout.Strand) float64 { return s.LengthMM - lineAt(at, s.From) }, false)
-	for i := line + 1; i < len(t.Roads[r].Pieces); i++ {
+func followRoad(t layout.Track, r int, into []int, lines []line) (rawChain, error) {
+	from := lines[r]
+	c := rawChain{road: t.Roads[r].Number, at: from.at}
+	c.add(&t.Roads[r].Pieces[from.piece], func(s layout.Strand) float64 { return s.LengthMM - lineAt(from.at, s.From) }, false)
+	for i := from.piece + 1; i < len(t.Roads[r].Pieces); i++ {
 		c.add(&t.Roads[r].Pieces[i], nil, true)
 	}
 	for hops := 0; hops <= len(t.Roads); hops++ {
 		r = into[r]
-		line, at = timingPiece(t.Roads[r])
-		end := line
-		if line < 0 {
+		to := lines[r]
+		end := to.piece
+		if end < 0 {
 			end = len(t.Roads[r].Pieces)
 		}
 		for i := 0; i < end; i++ {
 			c.add(&t.Roads[r].Pieces[i], nil, true)
 		}
-		if line >= 0 {
+		if to.piece >= 0 {
 			// Only the part before the line: the strand keeps its entry position there.
-			c.addUpToLine(&t.Roads[r].Pieces[line], at)
-			c.into, c.endAt = t.Roads[r].Number, at
+			c.addUpToLine(&t.Roads[r].Pieces[to.piece], to.at)
+			c.into, c.endAt = t.Roads[r].Number, to.at
 			return c, nil
 		}
 	}
