@@ -16,7 +16,34 @@ type decomposition struct {
 	drop      []int       // columns set aside
 	inTerms   [][]float64 // for each of drop: its coefficients on keep
 	r         [][]float64 // r[j]: column j of R, length j+1
-	reflector [][]float64 // reflector[j] acts on rows j..n-1
+	reflector []reflector // reflector[j] acts on rows j..n-1
+}
+
+// reflector is I - h h'. Dummy columns leave most of h zero; then only the
+// others are kept, with their rows.
+type reflector struct {
+	row  []int // nil for a full h, which begins at from
+	h    []float64
+	from int
+}
+
+func newReflector(h []float64, from int) reflector {
+	used := 0
+	for _, x := range h {
+		if x != 0 {
+			used++
+		}
+	}
+	if 3*used > len(h) {
+		return reflector{h: h, from: from}
+	}
+	r := reflector{row: make([]int, 0, used), h: make([]float64, 0, used)}
+	for i, x := range h {
+		if x != 0 {
+			r.row, r.h = append(r.row, from+i), append(r.h, x)
+		}
+	}
+	return r
 }
 
 // decompose takes columns of equal length n. It does not alter them.
@@ -45,7 +72,7 @@ func decompose(columns [][]float64, n int) *decomposition {
 			h[i] *= scale // now the reflection is I - h h'
 		}
 		d.keep = append(d.keep, c)
-		d.reflector = append(d.reflector, h)
+		d.reflector = append(d.reflector, newReflector(h, k))
 		d.r = append(d.r, append(v[:k:k], alpha))
 	}
 	return d
@@ -55,24 +82,36 @@ func (d *decomposition) rank() int { return len(d.keep) }
 
 // apply turns v into Q'v.
 func (d *decomposition) apply(v []float64) {
-	for j, h := range d.reflector {
-		reflect(h, v[j:])
+	for _, r := range d.reflector {
+		r.reflect(v)
 	}
 }
 
 // unapply turns v into Qv.
 func (d *decomposition) unapply(v []float64) {
 	for j := len(d.reflector) - 1; j >= 0; j-- {
-		reflect(d.reflector[j], v[j:])
+		d.reflector[j].reflect(v)
 	}
 }
 
-func reflect(h, v []float64) {
+func (r reflector) reflect(v []float64) {
 	dot := 0.0
-	for i, x := range h {
+	if r.row != nil {
+		for i, row := range r.row {
+			dot += r.h[i] * v[row]
+		}
+		if dot != 0 {
+			for i, row := range r.row {
+				v[row] -= dot * r.h[i]
+			}
+		}
+		return
+	}
+	v = v[r.from:]
+	for i, x := range r.h {
 		dot += x * v[i]
 	}
-	for i, x := range h {
+	for i, x := range r.h {
 		v[i] -= dot * x
 	}
 }

@@ -1,5 +1,7 @@
 package analysis
 
+import "slices"
+
 // Shares says how much of the variation between stints belongs to whom. They
 // add up to 1. Nil all when nothing varies.
 type Shares struct{ Driver, Lane, Trend, Rest *float64 }
@@ -8,32 +10,16 @@ type Shares struct{ Driver, Lane, Trend, Rest *float64 }
 // of entry, the evening last, and the total about the mean.
 func (f *LaneFit) SequentialSS() (driverFirst, laneAfter, laneFirst, driverAfter, trend, total float64) {
 	t := newTerms(f.Sorted, f.options.Trend)
-	y := make([]float64, f.N)
-	for i, o := range f.Sorted {
-		y[i] = o.Y - f.Sorted[0].Y
+	y, _ := t.figures(f.Sorted)
+	rss := func(columns ...[][]float64) float64 {
+		return decompose(slices.Concat(columns...), f.N).fit(y).rss
 	}
-	drivers, lanes, rest := t.columns[t.driverAt:t.laneAt], t.columns[t.laneAt:t.trendAt], t.columns[t.trendAt:]
-	split := func(first, second [][]float64) (a, b, c, all float64) {
-		cols := append([][]float64{t.columns[0]}, first...)
-		cols = append(append(cols, second...), rest...)
-		s := decompose(cols, f.N).fit(y)
-		for j, k := range s.keep {
-			q := s.effects[j] * s.effects[j]
-			switch {
-			case k == 0:
-				continue
-			case k <= len(first):
-				a += q
-			case k <= len(first)+len(second):
-				b += q
-			default:
-				c += q
-			}
-		}
-		return a, b, c, a + b + c + s.rss
-	}
-	driverFirst, laneAfter, trend, total = split(drivers, lanes)
-	laneFirst, driverAfter, _, _ = split(lanes, drivers)
+	drivers, one, lanes, _ := t.parts()
+	total = rss(one)
+	d, l, both := rss(drivers, one), rss(one, lanes), rss(drivers, one, lanes)
+	driverFirst, laneAfter = total-d, d-both
+	laneFirst, driverAfter = total-l, l-both
+	trend = both - f.RSS
 	return
 }
 

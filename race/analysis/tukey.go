@@ -23,8 +23,8 @@ func TukeyUpper(q float64, k int, df float64) float64 {
 	lg, _ := math.Lgamma(df / 2)
 	norm := math.Ln2 + df/2*math.Log(df/2) - lg
 	logDensity := func(x float64) float64 { return norm + df*x - df*math.Exp(2*x)/2 }
-	const negligible = -42 // e^-42 is 6e-19
-	step := 0.4 / math.Sqrt(2*df)
+	const negligible = -38 // e^-38 is 3e-17
+	step := 0.45 / math.Sqrt(2*df)
 	if step > 0.08 {
 		step = 0.08
 	}
@@ -49,13 +49,13 @@ type normalRange struct {
 
 func newRange(k int) normalRange {
 	r := normalRange{k: float64(k)}
-	const step, end = 0.15, 9.0
+	const step, end = 0.2, 9.0
 	n := int(end / step)
 	for i := -n; i <= n; i++ {
 		z := float64(i) * step
 		p := normalCDF(z)
 		w := step * r.k * math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) * math.Pow(p, r.k-1)
-		if w < 1e-19 {
+		if w < 1e-17 {
 			continue // Phi^(k-1) makes the left tail vanish
 		}
 		r.z, r.p, r.pk = append(r.z, z), append(r.p, p), append(r.pk, w)
@@ -70,7 +70,12 @@ func (r normalRange) upper(w float64) float64 {
 	for i, z := range r.z {
 		below := normalCDF(z - w)
 		// Phi^(k-1) - (Phi - below)^(k-1), without cancellation.
-		sum += r.pk[i] * -math.Expm1((r.k-1)*math.Log1p(-below/r.p[i]))
+		x := below / r.p[i]
+		if x > 0.1 {
+			sum += r.pk[i] * (1 - math.Pow(1-x, r.k-1))
+		} else {
+			sum += r.pk[i] * -math.Expm1((r.k-1)*math.Log1p(-x))
+		}
 	}
 	return math.Min(1, sum)
 }
