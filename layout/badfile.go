@@ -33,8 +33,8 @@ func (f Finding) String() string {
 	if f.Call > 0 {
 		fmt.Fprintf(&b, "call %d: ", f.Call)
 	}
-	if f.Road > 0 {
-		fmt.Fprintf(&b, "road %d: ", f.Road)
+	if road := fmt.Sprintf("road %d", f.Road); f.Road > 0 && !strings.HasPrefix(f.Text, road+" ") {
+		b.WriteString(road + ": ")
 	}
 	b.WriteString(f.Text)
 	if f.Way != "" {

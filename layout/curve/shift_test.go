@@ -23,7 +23,7 @@ func tightest(p Path) float64 {
 	return 1 / k
 }
 
-// The lengths were computed with mpmath 1.3.0 at 30 digits, as arc length integrals of y(x) (see the script in testdata);
+// The lengths were computed with mpmath 1.3.0 at 30 digits, as arc length integrals of y(x), by testdata/shifts.py;
 // the two arcs also follow from path = (L²+d²)/d atan(d/L), a reversed curve between parallel tangents.
 func TestShiftLengths(t *testing.T) {
 	tests := []struct {
