@@ -1,0 +1,162 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"lanewright/layout"
+)
+
+func layoutCheckCommand() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "check PLAN",
+		Short: "Does it close, does it fit the tables, do the roads agree; exit 1 if not",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			plan, kit, err := readPlan(args[0])
+			if err != nil {
+				return err
+			}
+			track, findings := layout.Resolve(plan, kit)
+			answer := checkOf(args[0], track, findings)
+			if asJSON {
+				if err := printJSON(cmd.OutOrStdout(), answer); err != nil {
+					return err
+				}
+			} else {
+				printCheck(cmd.OutOrStdout(), answer)
+			}
+			if bad := badInput(findings); len(bad) > 0 {
+				return &layout.BadFile{File: args[0], Findings: bad[:1]}
+			}
+			if !answer.Good {
+				return errAnswerNo
+			}
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the answer as JSON")
+	return cmd
+}
+
+// checkAnswer is what `layout check --json` prints; lengths in mm, angles in degrees.
+type checkAnswer struct {
+	Schema   int              `json:"schema"`
+	Plan     string           `json:"plan"`
+	Name     string           `json:"name"`
+	Kit      string           `json:"kit"`
+	Good     bool             `json:"good"` // closes, and no finding is an error
+	Closes   bool             `json:"closes"`
+	Joins    []joinAnswer     `json:"joins"`
+	Lanes    []laneAnswer     `json:"lanes"`
+	Slots    []slotAnswer     `json:"slots"`
+	Pieces   int              `json:"pieces"`
+	Findings []layout.Finding `json:"findings"`
+}
+
+type joinAnswer struct {
+	Road      int     `json:"road"`
+	Into      int     `json:"into"`
+	GapMM     float64 `json:"gap_mm"`
+	ForwardMM float64 `json:"forward_mm"` // positive: the end lies ahead of the start
+	LeftMM    float64 `json:"left_mm"`
+	AngleDeg  float64 `json:"angle_deg"`
+	HeightMM  float64 `json:"height_mm"`
+	SpacingMM float64 `json:"spacing_mm"`
+	NetTurn   float64 `json:"net_turn_deg"`
+	Exact     bool    `json:"exact"`
+	Provable  bool    `json:"provable"`
+	Usable    bool    `json:"usable"`
+	PlayMM    float64 `json:"worst_play_mm"`
+	PlayDeg   float64 `json:"worst_turn_deg"`
+}
+
+type laneAnswer struct {
+	Lane     int     `json:"lane"`
+	Road     int     `json:"road"`
+	Position int     `json:"position"`
+	LengthMM float64 `json:"length_mm"`
+	EndsIn   int     `json:"ends_in"`
+}
+
+type slotAnswer struct {
+	Lanes    []int     `json:"lanes"`
+	LapsMM   []float64 `json:"laps_mm"`
+	LengthMM float64   `json:"length_mm"`
+}
+
+func checkOf(path string, t layout.Track, findings []layout.Finding) checkAnswer {
+	a := checkAnswer{
+		Schema: 1, Plan: path, Name: t.Plan.Name, Kit: t.Kit.Name, Closes: t.Closes, Good: t.Closes,
+		Joins: []joinAnswer{}, Lanes: lanesOf(t), Slots: slotsOf(t), Findings: findings,
+	}
+	if a.Findings == nil {
+		a.Findings = []layout.Finding{}
+	}
+	for _, f := range findings {
+		a.Good = a.Good && f.Level != layout.Error
+	}
+	for _, j := range t.Joins {
+		a.Joins = append(a.Joins, joinAnswer{
+			j.Road, j.Into, j.GapMM, j.ForwardMM, j.LeftMM, j.AngleDeg, j.HeightMM, j.SpacingMM, j.NetTurnDeg,
+			j.Exact, j.Provable, j.Usable, j.WorstPlayMM, j.WorstTurnDeg,
+		})
+	}
+	for _, r := range t.Roads {
+		a.Pieces += len(r.Pieces)
+	}
+	return a
+}
+
+func lanesOf(t layout.Track) []laneAnswer {
+	list := []laneAnswer{}
+	for _, l := range t.Lanes {
+		list = append(list, laneAnswer{l.Number, l.At.Road, l.At.Position, l.LengthMM, l.EndsIn})
+	}
+	return list
+}
+
+func slotsOf(t layout.Track) []slotAnswer {
+	list := []slotAnswer{}
+	for _, s := range t.Slots {
+		list = append(list, slotAnswer{s.Lanes, s.LapsMM, s.LengthMM})
+	}
+	return list
+}
+
+func printCheck(w io.Writer, a checkAnswer) {
+	fmt.Fprintf(w, "%s: kit %q, %s\n", a.Name, a.Kit, count(a.Pieces, "piece"))
+	for _, j := range a.Joins {
+		fmt.Fprintf(w, "road %d: %s; turns %s degrees in all\n", j.Road, joinWords(j), trim(j.NetTurn, 3))
+	}
+	for _, l := range a.Lanes {
+		line := fmt.Sprintf("lane %d: %.3f m", l.Lane, l.LengthMM/1000)
+		if l.EndsIn != l.Lane && l.EndsIn != 0 {
+			line += fmt.Sprintf(", ends in lane %d", l.EndsIn)
+		}
+		fmt.Fprintln(w, line)
+	}
+	printFindings(w, a.Findings)
+	if a.Good {
+		fmt.Fprintln(w, "good: it closes")
+	} else {
+		fmt.Fprintln(w, "not good: see above")
+	}
+}
+
+func joinWords(j joinAnswer) string {
+	switch {
+	case j.Exact:
+		return "closes exactly"
+	case j.Usable && j.GapMM == 0 && j.AngleDeg == 0:
+		return "closes"
+	case j.Usable:
+		return fmt.Sprintf("closes with play: gap %s mm, angle %s degrees, at most %s mm and %s degrees a joint",
+			trim(j.GapMM, 3), trim(j.AngleDeg, 3), trim(j.PlayMM, 3), trim(j.PlayDeg, 3))
+	}
+	return fmt.Sprintf("does not close: gap %s mm (%s mm ahead, %s mm to the left), angle %s degrees, height %s mm",
+		trim(j.GapMM, 3), trim(j.ForwardMM, 3), trim(j.LeftMM, 3), trim(j.AngleDeg, 3), trim(j.HeightMM, 3))
+}

@@ -1,0 +1,58 @@
+package main
+
+import (
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"lanewright/layout"
+)
+
+func layoutNewCommand() *cobra.Command {
+	var kit, out, example string
+	cmd := &cobra.Command{
+		Use:   "new",
+		Short: "Write a commented plan to start from",
+		Long:  "Writes a plan that closes, with comments that say what each line means. The built-in kits are " + quotedList(layout.BuiltinKits()) + ".",
+		Args:  cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			text, err := starter(kit, example)
+			if err != nil {
+				return err
+			}
+			if out == "" || out == "-" {
+				_, err := fmt.Fprint(cmd.OutOrStdout(), text)
+				return err
+			}
+			if _, err := os.Lstat(out); err == nil {
+				return fmt.Errorf("%s is there already; choose another name, it is not written over", out)
+			} else if !os.IsNotExist(err) {
+				return fmt.Errorf("cannot look at %s: %w", out, err.(*fs.PathError).Err)
+			}
+			return writeWhole(out, []byte(text))
+		},
+	}
+	cmd.Flags().StringVar(&kit, "kit", "module 90", "a built-in kit or a kit file")
+	cmd.Flags().StringVarP(&out, "out", "o", "", "file to write (default: standard output)")
+	cmd.Flags().StringVar(&example, "example", "", "write one of the examples instead: "+strings.Join(layout.Examples(), ", "))
+	return cmd
+}
+
+// starter returns a plan for a kit: the sectional one is an oval of its own pieces, the routed one gives lengths and radii.
+func starter(kitName, example string) (string, error) {
+	if example != "" {
+		text, ok := layout.Example(example)
+		if !ok {
+			return "", fmt.Errorf("there is no example %q; there are %s", example, quotedList(layout.Examples()))
+		}
+		return string(text), nil
+	}
+	kit, err := kitOf(kitName, ".")
+	if err != nil {
+		return "", err
+	}
+	return starterPlan(kit, kitName), nil
+}

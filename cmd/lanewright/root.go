@@ -1,0 +1,44 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+
+	"charm.land/fang/v2"
+	"charm.land/lipgloss/v2"
+	"github.com/spf13/cobra"
+)
+
+// version is set when a release is built: -ldflags "-X main.version=1.2.3".
+var version = "unreleased"
+
+func rootCommand() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "lanewright",
+		Short: "From a plan on tables to a fair race night",
+		Long: "Checks that a slot-car layout closes and fits, measures every lane, draws a fair rotation,\n" +
+			"reads every pass from a serial lap counter, runs the heats and keeps the night in one file.",
+		SilenceUsage:  true,
+		SilenceErrors: true,
+	}
+	root.AddCommand(layoutCommand(), storeCommand())
+	return root
+}
+
+// execute runs the command through the command library, which brings help, completions and man pages.
+func execute(ctx context.Context, root *cobra.Command) error {
+	return fang.Execute(ctx, root,
+		fang.WithVersion(version),
+		fang.WithoutVersion(),
+		fang.WithErrorHandler(printError),
+	)
+}
+
+// printError writes one plain line: a command whose answer is no has said so already.
+func printError(w io.Writer, _ fang.Styles, err error) {
+	if errors.Is(err, errAnswerNo) {
+		return
+	}
+	lipgloss.Fprintln(w, "lanewright: "+err.Error())
+}
