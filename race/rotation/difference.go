@@ -34,7 +34,7 @@ func known(n, size, rounds int) ([][]int, string) {
 		if k != size && (rounds != 1 || n-k != size) {
 			continue
 		}
-		t := newTurning(n, n, k)
+		t := newTurning(n, k, group{n, 1, 0})
 		t.set(f.base)
 		if k == size {
 			return t.develop(), f.name

@@ -317,13 +317,11 @@ func (f *Figures) moves(n int, lanes []int, heats [][]int, at [][]stint) {
 	} else {
 		f.MoveSq += int64(f.MoveSame) * sameWeight(total, len(lanes)*(len(lanes)-1))
 	}
-	total = 0
 	take := make([]int, n*n)
 	for h := 1; h < len(heats); h++ {
 		for l, y := range heats[h] {
 			if x := heats[h-1][l]; x > 0 && y > 0 {
 				take[(x-1)*n+y-1]++
-				total++
 			}
 		}
 	}
@@ -336,7 +334,7 @@ func (f *Figures) moves(n int, lanes []int, heats [][]int, at [][]stint) {
 		}
 	}
 	if n > 1 {
-		f.TakeSq += int64(f.TakeSame) * sameWeight(total, n*(n-1))
+		f.TakeSq += int64(f.TakeSame) * sameWeight(len(lanes)*(len(heats)-1), n*(n-1))
 	}
 }
 

@@ -2,6 +2,7 @@ package rotation
 
 import (
 	"context"
+	"fmt"
 )
 
 // Progress tells how far a search has come. Best builds the best draw so far,
@@ -26,7 +27,7 @@ func Make(ctx context.Context, p Problem, report func(Progress)) (Draw, error) {
 	if err != nil {
 		return Draw{}, err
 	}
-	s := &search{ctx: ctx, p: p, report: report}
+	s := &search{ctx: ctx, p: p, report: report, rnd: newRandom(p.Seed, 2)}
 	return s.run()
 }
 
@@ -35,16 +36,34 @@ type search struct {
 	ctx    context.Context
 	p      Problem
 	report func(Progress)
+	rnd    *random
+	stage  string
+	best   func() Draw // the best so far, complete
+	polls  int
 	moved  int64
 	cut    bool
 }
 
-// stop says whether the caller has had enough.
+// stop says whether the caller has had enough, and reports now and then.
 func (s *search) stop() bool {
 	if !s.cut && s.ctx.Err() != nil {
 		s.cut = true
 	}
+	s.polls++
+	if s.report != nil && s.best != nil && s.polls%64 == 0 && !s.cut {
+		s.report(Progress{s.stage, s.moved, s.best})
+		s.cut = s.ctx.Err() != nil
+	}
 	return s.cut
+}
+
+// enter begins a stage whose best result so far is made by best.
+func (s *search) enter(stage string, best func() Draw) {
+	s.stage, s.best = stage, best
+	if s.report != nil && s.best != nil && !s.cut {
+		s.report(Progress{s.stage, s.moved, s.best})
+		s.cut = s.ctx.Err() != nil
+	}
 }
 
 // finish works out figures, bounds and proof of a table of heats.
@@ -93,65 +112,271 @@ func (p Problem) left(heats [][]int) []Advantage {
 	return out
 }
 
+// demand is how often everybody is to drive.
+type demand struct {
+	each  []int // driver -> heats
+	heats int   // fewest heats for that, wishes aside
+	full  bool  // all drive equally often and fill every seat of these heats
+}
+
+// demand settles how often everybody drives, and in how many heats at least.
+func (p Problem) demand() demand {
+	k := len(p.usable())
+	d := demand{each: make([]int, p.Drivers)}
+	column := p.Drivers * p.Rounds
+	for i := range d.each {
+		d.each[i] = k * p.Rounds
+	}
+	if p.Kind == ShortKind {
+		for i := range d.each {
+			d.each[i] = p.LanesEach
+		}
+		d.heats = p.Heats
+		d.full = p.Drivers*p.LanesEach == d.heats*k
+		return d
+	}
+	open := make([]bool, p.Lanes+1)
+	for _, l := range p.usable() {
+		open[l] = true
+	}
+	bars := make([]int, p.Lanes+1)
+	for _, b := range p.Wishes.Bar {
+		if open[b.Lane] {
+			d.each[b.Driver-1] -= p.Rounds
+			bars[b.Lane]++
+		}
+	}
+	least := bars[p.usable()[0]]
+	for _, l := range p.usable() {
+		least = min(least, bars[l])
+	}
+	d.heats = column - least*p.Rounds
+	for _, e := range d.each {
+		d.heats = max(d.heats, e)
+	}
+	d.full = p.Drivers >= k && len(p.Wishes.Bar) == 0
+	return d
+}
+
+// effort is how many moves the searches make for n drivers on k lanes: few
+// where little is to be found, more for large fields.
+func (p Problem) effort() (order, lanes, starts int) {
+	order, lanes, starts = 12000, 8000, 4
+	if p.Drivers > 16 {
+		order, lanes = 40000, 30000
+	}
+	return order * p.Effort, lanes * p.Effort, starts
+}
+
 // run makes the draw step by step.
 func (s *search) run() (Draw, error) {
 	p := s.p
-	use := p.usable()
-	blocks := s.firstBlocks(len(use))
-	heats := lanesFor(p, blocks, use)
-	d := p.finish(heats, p.Rounds)
-	d.Moved, d.Cut = s.moved, s.cut
-	return d, nil
+	need := p.demand()
+	heats, err := p.heatsForWishes(need)
+	if err != nil {
+		return Draw{}, err
+	}
+	for extra := 0; ; extra++ {
+		d, ok := s.draw(need, heats+extra)
+		if ok {
+			if more := len(d.Heats) - need.heats; more > 0 {
+				d.Notes = append(d.Notes, fmt.Sprintf("The wishes take %d heats more than the %d that would do without them.", more, need.heats))
+			}
+			if s.cut {
+				d.Notes = append(d.Notes, "The search was cut short; this is the best draw found until then.")
+			}
+			return d, nil
+		}
+		if p.Wishes.none() || extra >= p.heatsOver() || heats+extra+1 > HeatsMax || s.cut {
+			return Draw{}, &ContradictionError{p.Wishes.words(), fmt.Sprintf("no draw that keeps them was found in up to %d heats", heats+extra)}
+		}
+	}
 }
 
-// firstBlocks finds who meets whom.
-func (s *search) firstBlocks(lanes int) [][]int {
-	n, r := s.p.Drivers, s.p.Rounds
-	if n <= lanes {
-		all := make([]int, n)
-		for i := range all {
-			all[i] = i
-		}
-		out := make([][]int, lanes*r)
-		for i := range out {
-			out[i] = all
-		}
-		return out
-	}
-	if out, _ := known(n, lanes, r); out != nil {
-		return out
-	}
-	size, each := lanes, lanes*r
-	if n < 2*lanes {
-		size, each = n-lanes, (n-lanes)*r
-	}
-	goal := evenSq(n*r*size*(size-1)/2, n*(n-1)/2)
-	rnd := newRandom(s.p.Seed, 1)
-	var best *turning
-	for m := n; m >= 1; m-- {
-		if n%m != 0 {
-			continue
-		}
-		for range 4 {
-			t := newTurning(n, m, size)
-			t.start(n*r/m, each, rnd)
-			t.anneal(goal, 20000*s.p.Effort, rnd, s.stop)
-			s.moved += t.moved
-			if best == nil || t.cost < best.cost {
-				best = t
-			}
-			if best.cost <= goal {
-				break
-			}
-		}
-		if best.cost <= goal {
+// heatsOver is how many heats more than the wishes need at least are tried.
+func (p Problem) heatsOver() int { return 4 }
+
+// draw makes a draw of so many heats; it says false when a wish is broken.
+func (s *search) draw(need demand, heats int) (Draw, bool) {
+	p := s.p
+	s.enter("who meets whom", func() Draw { return s.quick(need, heats) })
+	designs := s.designs(need, heats)
+	b := shapeOf(p, oneUp(designs[0].blocks), p.Rounds).bounds()
+	order, laneMoves, starts := p.effort()
+	pl := planFor(p.Order, b, order)
+	evenings := s.arrange(designs, pl.order, starts)
+	best := evenings[0]
+	s.enter("order of the heats", func() Draw { return s.dress(best, 0) })
+	for i, e := range evenings {
+		if i > 0 && s.stop() {
 			break
 		}
+		e.settle(pl, b.Wait, newRandom(p.Seed, uint64(100+i)), s.stop)
+		s.moved += e.moved
+		if e.total.less(&best.total, pl.order) {
+			best = e
+		}
 	}
-	if size != lanes {
-		return complement(n, best.develop())
+	if best.total[levelBroken] > 0 {
+		return Draw{}, false
 	}
-	return best.develop()
+	s.enter("lanes", func() Draw { return s.dress(best, 0) })
+	d := s.dress(best, laneMoves)
+	return d, d.Figures.Broken == 0
+}
+
+// designs finds who meets whom, or at least who drives together, in so many
+// heats.
+func (s *search) designs(need demand, heats int) []design {
+	p := s.p
+	k := len(p.usable())
+	if need.full && heats == need.heats {
+		return s.whoMeets(p.Drivers, k, heats, need.each[0])
+	}
+	var blocks [][]int
+	name := "heats filled one after another"
+	if p.Kind != ShortKind && p.Drivers >= k {
+		d := s.whoMeets(p.Drivers, k, p.Drivers*p.Rounds, k*p.Rounds)[0]
+		blocks, name = d.blocks, d.name
+	}
+	return []design{{blocks: fill(blocks, need.each, k, heats), turns: 1, name: name}}
+}
+
+// fill makes heats blocks of at most k drivers in which driver x drives each[x]
+// times, keeping of the given blocks what fits. Drivers who are owed most come
+// first, so that it always works out when no one is owed more than heats and
+// all together no more than heats*k.
+func fill(blocks [][]int, each []int, k, heats int) [][]int {
+	owed := append([]int(nil), each...)
+	out := make([][]int, heats)
+	seats := 0
+	for _, e := range each {
+		seats += e
+	}
+	for h := range out {
+		if h < len(blocks) {
+			for _, x := range blocks[h] {
+				if owed[x] > 0 {
+					out[h] = append(out[h], x)
+					owed[x]--
+				}
+			}
+		}
+	}
+	rest := 0
+	for _, o := range owed {
+		rest += o
+	}
+	if rest > 0 && len(blocks) > 0 {
+		return fill(nil, each, k, heats) // it did not fit, from the start
+	}
+	if len(blocks) > 0 {
+		return out
+	}
+	for h := range out {
+		size := min(k, ceilDiv(seats, heats-h))
+		for len(out[h]) < size {
+			best := -1
+			for x, o := range owed {
+				if o > 0 && !contains(out[h], x) && (best < 0 || o > owed[best]) {
+					best = x
+				}
+			}
+			if best < 0 {
+				break
+			}
+			out[h] = append(out[h], best)
+			owed[best]--
+			seats--
+		}
+	}
+	return out
+}
+
+func oneUp(blocks [][]int) [][]int {
+	out := make([][]int, len(blocks))
+	for i, b := range blocks {
+		for _, x := range b {
+			out[i] = append(out[i], x+1)
+		}
+	}
+	return out
+}
+
+// quick is a valid draw at once.
+func (s *search) quick(need demand, heats int) Draw {
+	blocks := fill(nil, need.each, len(s.p.usable()), heats)
+	return s.p.finish(lanesFor(s.p, blocks, s.p.usable()), s.p.Rounds)
+}
+
+// dress gives the heats of an evening their lanes and marshals, with a search
+// of so many moves.
+func (s *search) dress(e *evening, moves int) Draw {
+	p := s.p
+	heats := lanesFor(p, e.blocks(), p.usable())
+	if moves > 0 {
+		heats = s.bestLanes(heats, moves)
+	}
+	d := p.finish(heats, p.Rounds)
+	d.Moved, d.Cut = s.moved, s.cut
+	return d
+}
+
+// bestLanes searches lanes from a few starts.
+func (s *search) bestLanes(heats [][]int, moves int) [][]int {
+	p := s.p
+	order := laneOrder(p)
+	b := shapeOf(p, heats, p.Rounds).bounds()
+	goal := laneTotals{laneStint: b.StintSq, laneMoves: b.MoveSq + b.TakeSq}
+	var best *lanes
+	rnd := newRandom(p.Seed, 3)
+	for i := range 3 {
+		if i > 0 {
+			if s.stop() {
+				break
+			}
+			heats = recolour(p, heats, rnd)
+		}
+		g := newLanes(p, heats)
+		g.pin()
+		if i == 0 {
+			best = g
+		}
+		g.settle(order, goal, moves, newRandom(p.Seed, uint64(200+i)), s.stop)
+		s.moved += g.tried
+		if g.total.less(&best.total, order) {
+			best = g
+		}
+	}
+	if w := williams(p, best, order); w != nil {
+		best = w
+	}
+	return best.rows(p)
+}
+
+// recolour gives the same heats other lanes, as chance has it. A very regular
+// table can be a dead end for chains of swaps.
+func recolour(p Problem, heats [][]int, r *random) [][]int {
+	blocks := make([][]int, len(heats))
+	order := make([]int, len(heats))
+	for i := range order {
+		order[i] = i
+	}
+	r.shuffle(order)
+	for i, h := range order {
+		for _, x := range heats[h] {
+			if x > 0 {
+				blocks[i] = append(blocks[i], x-1)
+			}
+		}
+		r.shuffle(blocks[i])
+	}
+	rows := lanesFor(p, blocks, p.usable())
+	out := make([][]int, len(heats))
+	for i, h := range order {
+		out[h] = rows[i]
+	}
+	return out
 }
 
 // lanesFor gives the drivers of each block lanes so that everybody gets every
@@ -159,20 +384,28 @@ func (s *search) firstBlocks(lanes int) [][]int {
 func lanesFor(p Problem, blocks [][]int, use []int) [][]int {
 	var left, right []int
 	seen := make([]int, p.Drivers)
+	copies := 1 // of each driver, with at most as many heats as there are lanes
+	for _, block := range blocks {
+		for _, x := range block {
+			seen[x]++
+			copies = max(copies, ceilDiv(seen[x], len(use)))
+		}
+	}
+	clear(seen)
 	for h, block := range blocks {
 		for _, x := range block {
 			left = append(left, h)
-			right = append(right, x*p.Rounds+seen[x]/len(use))
+			right = append(right, x*copies+seen[x]/len(use))
 			seen[x]++
 		}
 	}
-	c := colour(left, right, len(blocks), p.Drivers*p.Rounds, len(use))
+	c := colour(left, right, len(blocks), p.Drivers*copies, len(use))
 	heats := make([][]int, len(blocks))
 	for h := range heats {
 		heats[h] = make([]int, p.Lanes)
 	}
 	for e, h := range left {
-		heats[h][use[c[e]]-1] = right[e]/p.Rounds + 1
+		heats[h][use[c[e]]-1] = right[e]/copies + 1
 	}
 	return heats
 }

@@ -1,27 +1,66 @@
 package rotation
 
+import "fmt"
+
 // A turning draw is one that a turn of the drivers maps onto itself: the
-// drivers lie on k circles of m places, and every base block stands for the m
-// heats that come of turning all circles together. Whatever the base blocks
-// are, every driver of a circle drives equally often, so a search over base
-// blocks visits valid draws only, and few of them. With m = n these are cyclic
-// designs, with m = 1 there is no structure and the search is over single
-// heats. Source: John & Williams, "Cyclic and Computer Generated Designs",
+// drivers lie on circles of m places (a few may lie outside and never move),
+// and every base block stands for the m heats that come of turning all circles
+// together. Whatever the base blocks are, every driver of a circle drives
+// equally often, so a search over base blocks visits valid draws only, and few
+// of them. With one circle these are cyclic designs, with m = 1 there is no
+// structure and the search is over single heats. Source: John & Williams, "Cyclic and Computer Generated Designs",
 // 1995 (from memory); difference families, any handbook of designs.
 type turning struct {
-	n, m, size int     // drivers, places of a circle, drivers in a block
-	orbit      []int32 // pair x,y -> number of its class under the turn
-	weight     []int64 // class -> cost of (number of base pairs in it)^2
-	count      []int32 // class -> base pairs in it
-	block      []int16 // base blocks, flat, size each
-	has        []bool  // base block, driver -> is in it
-	cost       int64   // sum over pairs of drivers of meetings^2
-	moved      int64
+	n, size int       // drivers, drivers in a block
+	circle  int       // drivers of a circle, the order of the group
+	fixed   int       // the last drivers, whom no turn moves
+	perm    [][]int16 // turn, driver -> driver
+	orbit   []int32   // pair x,y -> number of its class under the turns
+	class   []class
+	count   []int32 // class -> base pairs in it
+	block   []int16 // base blocks, flat, size each
+	has     []bool  // base block, driver -> is in it
+	still   [][]int // blocks that no turn moves: whole circles and fixed drivers
+	cost    int64   // sum over pairs of drivers of meetings^2
+	moved   int64
 }
 
-// newTurning sets up circles of m places; m must divide n.
-func newTurning(n, m, size int) *turning {
-	t := &turning{n: n, m: m, size: size, orbit: make([]int32, n*n)}
+// class is a class of pairs under the turns. With c base pairs in it each of
+// its pairs meets times*c + still times.
+type class struct{ pairs, times, still int64 }
+
+// group is a set of turns: circles of a*b places that turn as Z_a x Z_b, and
+// fixed drivers. b is 1 save for a few squares.
+type group struct{ a, b, fixed int }
+
+func (g group) String() string {
+	switch {
+	case g.a*g.b == 1:
+		return "a search over single heats"
+	case g.b > 1:
+		return fmt.Sprintf("base blocks turned in squares of %d by %d", g.a, g.b)
+	case g.fixed > 0:
+		return fmt.Sprintf("base blocks turned in circles of %d, %d drivers outside", g.a, g.fixed)
+	}
+	return fmt.Sprintf("base blocks turned in circles of %d", g.a)
+}
+
+// newTurning sets up the turns of g for n drivers; a*b must divide n-fixed.
+func newTurning(n, size int, g group) *turning {
+	m := g.a * g.b
+	t := &turning{n: n, size: size, circle: m, fixed: g.fixed, orbit: make([]int32, n*n)}
+	for s := range m {
+		p := make([]int16, n)
+		for x := range n {
+			p[x] = int16(x)
+			if x < n-g.fixed {
+				z := x % m
+				u, v := (z/g.b+s/g.b)%g.a, (z%g.b+s%g.b)%g.b
+				p[x] = int16(x - z + u*g.b + v)
+			}
+		}
+		t.perm = append(t.perm, p)
+	}
 	for i := range t.orbit {
 		t.orbit[i] = -1
 	}
@@ -30,49 +69,60 @@ func newTurning(n, m, size int) *turning {
 			if t.orbit[x*n+y] >= 0 {
 				continue
 			}
-			pairs := int64(0)
-			id := int32(len(t.weight))
-			for s := range m {
-				a, b := t.turn(x, s), t.turn(y, s)
-				if t.orbit[a*n+b] < 0 {
-					pairs++
+			c := class{}
+			id := int32(len(t.class))
+			for _, p := range t.perm {
+				i, j := int(p[x])*n+int(p[y]), int(p[y])*n+int(p[x])
+				if t.orbit[i] < 0 {
+					c.pairs++
 				}
-				t.orbit[a*n+b], t.orbit[b*n+a] = id, id
+				t.orbit[i], t.orbit[j] = id, id
 			}
-			// each base pair gives m/pairs meetings to each pair of the class
-			t.weight = append(t.weight, pairs*(int64(m)/pairs)*(int64(m)/pairs))
+			c.times = int64(m) / c.pairs
+			t.class = append(t.class, c)
 		}
 	}
-	t.count = make([]int32, len(t.weight))
+	t.count = make([]int32, len(t.class))
 	return t
 }
 
-// turn moves driver x on by s places of his circle.
-func (t *turning) turn(x, s int) int { return x/t.m*t.m + (x%t.m+s)%t.m }
-
-// start fills base blocks at random so that every driver drives each times in
-// the turned draw. Blocks are filled from the drivers who are owed most.
-func (t *turning) start(blocks, each int, r *random) {
-	n, size := t.n, t.size
-	circles := n / t.m
-	owed := make([]int, circles) // base seats still owed to each circle
+// start fills base blocks at random so that in the turned draw of heats blocks
+// every driver drives each times. It says false when the numbers do not go
+// together for this group.
+func (t *turning) start(heats, each int, r *random) bool {
+	n, size, m := t.n, t.size, t.circle
+	circles := (n - t.fixed) / m
+	units := circles + t.fixed // circles, then fixed drivers
+	owed := make([]int, units) // base seats still owed to each
 	for i := range owed {
 		owed[i] = each
 	}
+	t.still = nil
+	for range heats % m {
+		if !t.startStill(circles, owed, r) {
+			return false
+		}
+	}
+	for i := circles; i < units; i++ {
+		if owed[i]%m != 0 {
+			return false
+		}
+		owed[i] /= m
+	}
+	blocks := heats / m
 	t.block, t.has = make([]int16, 0, blocks*size), make([]bool, blocks*n)
-	places := make([]int, t.m)
+	in := make([]int, units)
 	for b := range blocks {
-		for i := 0; i < size; i++ {
-			// the circle that is owed most and has room; a random one of them
+		clear(in)
+		for range size {
+			// who is owed most and has room; a random one of them
 			best, ties := -1, 0
-			for c := range circles {
-				in := 0
-				for s := range t.m {
-					if t.has[b*n+c*t.m+s] {
-						in++
-					}
+			for c := range units {
+				room := 1
+				if c < circles {
+					room = m
 				}
-				if in == t.m || best >= 0 && owed[c] < owed[best] {
+				if in[c] == room || best >= 0 && owed[c] < owed[best] {
 					continue
 				}
 				if best < 0 || owed[c] > owed[best] {
@@ -81,21 +131,88 @@ func (t *turning) start(blocks, each int, r *random) {
 					best = c
 				}
 			}
-			owed[best]--
-			for s := range places {
-				places[s] = s
+			if best < 0 || owed[best] == 0 {
+				return false
 			}
-			r.shuffle(places)
-			for _, s := range places {
-				if x := best*t.m + s; !t.has[b*n+x] {
-					t.has[b*n+x] = true
-					t.block = append(t.block, int16(x))
-					break
+			owed[best]--
+			in[best]++
+			x := n - t.fixed + best - circles
+			if best < circles {
+				x = best*m + r.below(m)
+				for t.has[b*n+x] {
+					x = best*m + (x+1-best*m)%m
 				}
 			}
+			t.has[b*n+x] = true
+			t.block = append(t.block, int16(x))
 		}
 	}
 	t.recount()
+	return true
+}
+
+// startStill adds a block of whole circles and fixed drivers, those first who
+// are owed most.
+func (t *turning) startStill(circles int, owed []int, r *random) bool {
+	// as many whole circles as leave a number of fixed drivers there are
+	var fits []int
+	for a := 0; a <= circles && a*t.circle <= t.size; a++ {
+		if t.size-a*t.circle <= t.fixed {
+			fits = append(fits, a)
+		}
+	}
+	if len(fits) == 0 {
+		return false
+	}
+	a := fits[r.below(len(fits))]
+	var block []int
+	take := func(from, to, k int) bool {
+		for range k {
+			best, ties := -1, 0
+			for c := from; c < to; c++ {
+				if contains(block, t.first(c, circles)) || best >= 0 && owed[c] < owed[best] {
+					continue
+				}
+				if best < 0 || owed[c] > owed[best] {
+					best, ties = c, 1
+				} else if ties++; r.below(ties) == 0 {
+					best = c
+				}
+			}
+			if best < 0 || owed[best] == 0 {
+				return false
+			}
+			owed[best]--
+			x := t.first(best, circles)
+			block = append(block, x)
+			for s := 1; best < circles && s < t.circle; s++ {
+				block = append(block, x+s)
+			}
+		}
+		return true
+	}
+	if !take(0, circles, a) || !take(circles, len(owed), t.size-a*t.circle) {
+		return false
+	}
+	t.still = append(t.still, block)
+	return true
+}
+
+// first is the first driver of circle c, or the fixed driver c stands for.
+func (t *turning) first(c, circles int) int {
+	if c < circles {
+		return c * t.circle
+	}
+	return circles*t.circle + c - circles
+}
+
+func contains(a []int, x int) bool {
+	for _, y := range a {
+		if y == x {
+			return true
+		}
+	}
+	return false
 }
 
 // set takes given base blocks.
@@ -120,9 +237,23 @@ func (t *turning) recount() {
 			}
 		}
 	}
+	for i := range t.class {
+		t.class[i].still = 0
+	}
+	for _, block := range t.still {
+		for i, x := range block {
+			for _, y := range block[i+1:] {
+				c := &t.class[t.orbit[x*t.n+y]]
+				c.still += 1 // once for each of its pairs
+			}
+		}
+	}
 	t.cost = 0
-	for o, c := range t.count {
-		t.cost += t.weight[o] * int64(c) * int64(c)
+	for o := range t.class {
+		c := &t.class[o]
+		c.still /= c.pairs
+		v := c.times*int64(t.count[o]) + c.still
+		t.cost += c.pairs * v * v
 	}
 }
 
@@ -138,9 +269,11 @@ func (t *turning) replace(b, i int, y int16) {
 		}
 		o := rx[z]
 		t.count[o]--
-		cost -= t.weight[o] * int64(2*t.count[o]+1)
+		c := &t.class[o]
+		cost -= c.pairs * c.times * (c.times*int64(2*t.count[o]+1) + 2*c.still)
 		o = ry[z]
-		cost += t.weight[o] * int64(2*t.count[o]+1)
+		c = &t.class[o]
+		cost += c.pairs * c.times * (c.times*int64(2*t.count[o]+1) + 2*c.still)
 		t.count[o]++
 	}
 	block[i] = y
@@ -152,7 +285,10 @@ func (t *turning) replace(b, i int, y int16) {
 // It keeps the best blocks seen. stop is asked now and then whether to give up.
 func (t *turning) anneal(goal int64, moves int, r *random, stop func() bool) {
 	blocks := len(t.block) / t.size
-	unit := int64(2 * t.m)
+	if blocks == 0 {
+		return
+	}
+	unit := int64(2 * t.circle)
 	c := newCooling(unit*1500, unit*120, moves)
 	best, kept := t.cost, append([]int16(nil), t.block...)
 	n, size := t.n, t.size
@@ -165,9 +301,9 @@ func (t *turning) anneal(goal int64, moves int, r *random, stop func() bool) {
 		ia := r.below(size)
 		x := t.block[a*size+ia]
 		before := t.cost
-		if t.m > 1 && (blocks == 1 || r.below(2) == 0) {
+		if t.circle > 1 && (blocks == 1 || r.below(2) == 0) {
 			// another place on the same circle
-			y := int16(t.turn(int(x), 1+r.below(t.m-1)))
+			y := t.perm[1+r.below(t.circle-1)][x]
 			if t.has[a*n+int(y)] {
 				continue
 			}
@@ -212,13 +348,13 @@ func (t *turning) anneal(goal int64, moves int, r *random, stop func() bool) {
 func (t *turning) develop() [][]int {
 	var out [][]int
 	for b := 0; b < len(t.block); b += t.size {
-		for s := range t.m {
+		for _, p := range t.perm {
 			row := make([]int, t.size)
 			for i, x := range t.block[b : b+t.size] {
-				row[i] = t.turn(int(x), s)
+				row[i] = int(p[x])
 			}
 			out = append(out, row)
 		}
 	}
-	return out
+	return append(out, t.still...)
 }

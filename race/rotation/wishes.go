@@ -84,3 +84,23 @@ func (w Wishes) none() bool {
 func firstWish(driver, lane int) string {
 	return fmt.Sprintf("driver %d starts on lane %d", driver, lane)
 }
+
+// words lists all wishes in words.
+func (w Wishes) words() []string {
+	var out []string
+	for _, s := range w.Share {
+		out = append(out, s.String())
+	}
+	for _, s := range w.Stay {
+		out = append(out, s.String())
+	}
+	for _, b := range w.Bar {
+		out = append(out, b.String())
+	}
+	for l, d := range w.First {
+		if d > 0 {
+			out = append(out, firstWish(d, l+1))
+		}
+	}
+	return out
+}
