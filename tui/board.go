@@ -1,0 +1,386 @@
+package tui
+
+import (
+	"strings"
+
+	"lanewright/race"
+	"lanewright/tui/cell"
+	"lanewright/tui/digits"
+	"lanewright/tui/lane"
+)
+
+// boardSizes is the number of views of the Board: laps as large as can be, or laps with another figure as large beside them:
+// the last lap, the gap, the place.
+const boardSizes = 4
+
+// boardScreen is what drivers look at from the other side of the hall: figures that fill the window.
+type boardScreen struct{ r *Root }
+
+func (*boardScreen) enter()      {}
+func (*boardScreen) move(string) {}
+
+// boardPlan is how the Board divides a window.
+type boardPlan struct {
+	head    int // rows of state and clock
+	columns int
+	bandW   int
+	bandH   int
+	laps    digits.Size // of the count of laps
+	shape   bool        // the shape is drawn large too
+	second  digits.Size // of the second large figure, None if there is no room for one
+	chip    int         // columns
+}
+
+// lapsText is as wide as any count of laps that is to be expected, so that figures do not change their size in mid-heat.
+func (d *boardScreen) lapsText(rows []laneView) string {
+	for _, row := range rows {
+		if row.Laps >= 100 {
+			return strings.Repeat("8", len(itoa(row.Laps)))
+		}
+	}
+	if d.r.snap.Clock.Laps >= 100 {
+		return "888"
+	}
+	return "88"
+}
+
+// words is the room beside the figures for the name, in columns.
+const words = 14
+
+// large is the least height of what must be read from three metres: an eighth of the window with up to four lanes, a tenth
+// with more.
+func large(lanes, height int) int {
+	if lanes <= 4 {
+		return (height + 7) / 8
+	}
+	return (height + 9) / 10
+}
+
+// plan divides a box among so many lanes, with the largest figures that fit.
+func (d *boardScreen) plan(b cell.Box, rows []laneView) boardPlan {
+	n := max(len(rows), 1)
+	best := boardPlan{}
+	text := d.lapsText(rows)
+	for columns := 1; columns <= 2; columns++ {
+		if n <= 4 && columns == 2 && b.W < 2*b.H {
+			continue
+		}
+		down := (n + columns - 1) / columns
+		p := boardPlan{columns: columns, bandW: (b.W - columns + 1) / columns}
+		p.head = max(large(n, d.r.h), b.H/(down+2))
+		if p.head > b.H/3 {
+			continue
+		}
+		p.bandH = (b.H - p.head) / down
+		digit := p.bandH
+		if digit > large(n, d.r.h) && digit >= 5 {
+			digit-- // a blank row between lanes
+		}
+		if digit < 3 {
+			continue
+		}
+		p.laps = digits.Fit(text, (p.bandW-5-words)*len(text)/(len(text)+1), digit)
+		if p.laps.H < large(n, d.r.h) { // the figure goes before the words
+			p.laps = digits.Fit(text, p.bandW-13, digit)
+		}
+		if p.laps.H == 0 {
+			continue
+		}
+		d.fill(&p)
+		if d.better(p, best, n) {
+			best = p
+		}
+	}
+	return best
+}
+
+// better says whether a plan for n lanes is better than another: larger figures, or, in a view with a second figure, one that
+// has it.
+func (d *boardScreen) better(p, than boardPlan, n int) bool {
+	if than.laps.H == 0 {
+		return true
+	}
+	if d.r.size > 0 && (p.second.H > 0) != (than.second.H > 0) {
+		return p.second.H > 0 && p.laps.H >= large(n, d.r.h) || than.second.H > 0 && than.laps.H < large(n, d.r.h)
+	}
+	if p.laps.H == than.laps.H {
+		return n > 4 && than.second.H == 0
+	}
+	return p.laps.H > than.laps.H
+}
+
+// fill settles what else of a lane is drawn large: first the second figure, then the shape.
+func (d *boardScreen) fill(p *boardPlan) {
+	one := p.laps.Like("8").W
+	kx, _ := p.laps.Dots()
+	p.chip = one + 2
+	if one == 0 {
+		p.chip = 5
+	}
+	rest := p.bandW - p.chip - p.laps.W - 3 - words
+	second := p.laps.Like([boardSizes]string{"88.888", "88.888", "+88.888", "P8="}[d.r.size])
+	if second.W > 0 && rest-second.W-2 >= 0 {
+		p.second = second
+		rest -= second.W + 2
+	}
+	if rest >= 5*kx+1 {
+		p.shape = true
+		p.chip += 5*kx + 1
+	}
+}
+
+func (d *boardScreen) draw(g *cell.Grid, b cell.Box) {
+	r := d.r
+	rows := r.rows()
+	if len(rows) == 0 {
+		d.drawIdle(g, b)
+		return
+	}
+	p := d.plan(b, rows)
+	if p.laps.H == 0 {
+		top, rest := b.Top(1)
+		r.drawStrip(g, top)
+		r.screens[desk].(*deskScreen).drawLanes(g, rest, 1)
+		return
+	}
+	head, rest := b.Top(p.head)
+	d.drawHead(g, head)
+	down := (len(rows) + p.columns - 1) / p.columns
+	spare := rest.H - down*p.bandH
+	_, rest = rest.Top(min(spare, 1))
+	for i, row := range rows {
+		band := cell.Box{X: rest.X + i/down*(p.bandW+1), Y: rest.Y + i%down*p.bandH, W: p.bandW, H: p.bandH}
+		d.drawLane(g, band, p, row)
+		g.Zone(band, "lane:"+itoa(row.n))
+	}
+}
+
+// drawHead draws the state and the clock as large as the room allows.
+func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
+	r := d.r
+	st := stateStyle(r.snap.Phase)
+	fig, word := r.clock()
+	call := r.snap.Phase == race.TrackCall
+	if call {
+		g.Fill(b, st)
+	}
+	room := b.W
+	if size := digits.Fit(clockText(fig), b.W*45/100, b.H); fig != "" && size.H > 0 {
+		size = size.Like(fig)
+		at := b.X + b.W - size.W - 1
+		large := cell.Strong
+		if call {
+			large = st
+		}
+		size.Each(fig, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, large, block) })
+		room = at - b.X - 1
+		if n := cell.Width(word); room > 60 && n < 14 {
+			g.Right(at-n-1, b.Y+size.H-1, n, cell.Dim, word)
+			room -= n + 2
+		}
+	}
+	text := strings.ToUpper(r.phase())
+	size := digits.Fit(text, room-1, b.H)
+	if lamps := r.lamps(); lamps != "" {
+		d.drawLamps(g, cell.Box{X: b.X, Y: b.Y, W: room, H: b.H})
+		return
+	}
+	if size.H == 0 {
+		g.Put(b.X, b.Y, room, st, " "+text+" ")
+		g.Put(b.X, b.Y+1, min(room, b.W), cell.Normal, d.heatText())
+		return
+	}
+	plain := cell.Style{Fg: st.Fg, Attr: cell.Bold}
+	if call {
+		plain = st
+	}
+	size.Each(text, func(x, y int, block string) { g.Put(b.X+1+x, b.Y+y, 1, plain, block) })
+	if left := room - size.W - 3; left >= 12 {
+		if call {
+			g.Put(b.X+size.W+3, b.Y, left, st, d.heatText())
+			return
+		}
+		g.Put(b.X+size.W+3, b.Y, left, cell.Normal, d.heatText())
+		if text, st := r.trouble(); text != "" && b.H > 1 {
+			g.Put(b.X+size.W+3, b.Y+1, left, st, text)
+		}
+	}
+}
+
+// clockText is as wide as the figure of the clock ever gets, so that it does not change its size.
+func clockText(fig string) string {
+	if len(fig) <= 4 {
+		return "8:88"
+	}
+	return strings.Map(func(r rune) rune {
+		if r >= '0' && r <= '9' {
+			return '8'
+		}
+		return r
+	}, fig)
+}
+
+func (d *boardScreen) heatText() string {
+	s := d.r.snap
+	if s.Heat == 0 {
+		return cell.Clean(s.Title)
+	}
+	return "heat " + itoa(s.Heat) + " of " + itoa(max(s.Heats, s.Heat))
+}
+
+// discs are a lamp that is lit and one that is not, in dots.
+var (
+	discLit = []string{".###.", "#####", "#####", "#####", ".###."}
+	discOff = []string{".###.", "#...#", "#...#", "#...#", ".###."}
+)
+
+// drawLamps draws the start lamps large.
+func (d *boardScreen) drawLamps(g *cell.Grid, b cell.Box) {
+	c := &d.r.snap.Clock
+	k := max(1, min(b.H*2/5, (b.W-2)/(7*c.LampsOf)))
+	for i := range c.LampsOf {
+		dots := discOff
+		if i < c.Lamps {
+			dots = discLit
+		}
+		x0 := b.X + 1 + i*7*k
+		digits.EachDot(dots, k, k, func(x, y int, block string) {
+			if x0+x < b.X+b.W && y < b.H {
+				g.Put(x0+x, b.Y+y, 1, cell.Notice, block)
+			}
+		})
+	}
+}
+
+// drawLane draws one lane: chip with shape and number, words, second figure, laps.
+func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneView) {
+	r := d.r
+	tall := min(b.H, p.laps.H)
+	chip := cell.Chip(row.n)
+	g.Fill(cell.Box{X: b.X, Y: b.Y, W: p.chip, H: tall}, chip)
+	num := itoa(row.n)
+	size := p.laps.Like(num)
+	at := b.X + p.chip - size.W - 1
+	size.Each(num, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, chip, block) })
+	if p.shape {
+		kx, ky := p.laps.Dots()
+		digits.EachDot(shapeDots(row.n, p.laps.H, ky), kx, ky, func(x, y int, block string) { g.Put(b.X+1+x, b.Y+y, 1, chip, block) })
+	} else {
+		g.Put(b.X, b.Y, 1, chip, lane.Of(row.n).Shape)
+	}
+	right := b.X + b.W
+	mine := cell.Strong
+	if r.lit(row.LastPass) {
+		mine.Fg = cell.Accent
+	}
+	drives := row.Driver != 0 || row.Laps > 0
+	if drives {
+		text := itoa(row.Laps)
+		size = p.laps.Like(text)
+		at = right - size.W - 1
+		size.Each(text, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, mine, block) })
+	}
+	right -= p.laps.W + 2
+	if p.second.H > 0 {
+		if drives {
+			text := d.secondText(row)
+			size = p.laps.Like(text)
+			if size.W > 0 && size.W <= p.second.W {
+				at = right - size.W - 1
+				size.Each(text, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, cell.Normal, block) })
+			}
+		}
+		right -= p.second.W + 2
+	}
+	d.drawWords(g, cell.Box{X: b.X + p.chip + 1, Y: b.Y, W: right - b.X - p.chip - 1, H: tall}, p, row)
+}
+
+// shapeDots returns the dots of a lane's shape, as high as a figure of the size.
+func shapeDots(n, rows, ky int) []string {
+	out := []string{}
+	dots := lane.Of(n).Dots
+	from, to := 0, 7
+	if rows*2 < 7*ky { // a figure of six or five dots: the blank rows of the shape go
+		to = rows * 2 / ky
+	}
+	for _, bits := range dots[from:to] {
+		line := make([]byte, 5)
+		for i := range line {
+			line[i] = '.'
+			if bits&(1<<(4-i)) != 0 {
+				line[i] = '#'
+			}
+		}
+		out = append(out, string(line))
+	}
+	return out
+}
+
+// secondText is the second large figure of a lane.
+func (d *boardScreen) secondText(row laneView) string {
+	r := d.r
+	switch d.r.size {
+	case 2:
+		return strings.ToUpper(r.form.Gap(row.Place, row.Behind, row.Gap, row.GapKnown))
+	case 3:
+		return figurePlace(row.LaneRow)
+	}
+	return r.lastLap(row.LaneRow)
+}
+
+// drawWords draws name, place and gap, last and best lap as text beside the figures.
+func (d *boardScreen) drawWords(g *cell.Grid, b cell.Box, p boardPlan, row laneView) {
+	r := d.r
+	name, st := rowName(row.LaneRow)
+	g.Put(b.X, b.Y, b.W, st, name)
+	if row.Driver == 0 && row.Laps == 0 {
+		return
+	}
+	lines := []string{figurePlace(row.LaneRow) + "  " + r.form.Gap(row.Place, row.Behind, row.Gap, row.GapKnown)}
+	if p.second.H == 0 || r.size > 1 {
+		lines = append(lines, "last "+r.lastLap(row.LaneRow))
+	}
+	lines = append(lines, "best "+r.form.Lap(row.Best, row.Digits))
+	if row.Done {
+		lines = append([]string{"finished"}, lines...)
+	}
+	if row.KmhScale > 0 {
+		lines = append(lines, r.form.Speed(row.KmhScale, r.snap.Scale))
+	}
+	step := 1
+	if b.H >= 2*len(lines)+1 {
+		step = 2
+	}
+	for i, line := range lines {
+		y := 1 + i*step
+		if y >= b.H {
+			return
+		}
+		st := cell.Normal
+		if i == 0 {
+			st = cell.Strong
+		}
+		g.Put(b.X, b.Y+y, b.W, st, line)
+	}
+}
+
+// drawIdle draws what drivers want to know between heats: who is next on which lane, or how the night ended.
+func (d *boardScreen) drawIdle(g *cell.Grid, b cell.Box) {
+	r := d.r
+	s := r.snap
+	head, rest := b.Top(max(1, min(large(1, r.h), b.H/3)))
+	d.drawHead(g, head)
+	_, rest = rest.Top(min(1, rest.H))
+	if h := r.nextHeat(); h != nil {
+		part, below := rest.Top(min(rest.H, len(h.Drivers)+3))
+		r.drawHeat(g, part, h, "Next on the line: heat "+itoa(h.Heat))
+		rest = below
+	}
+	if len(s.Standings) > 0 && rest.H > 2 {
+		r.drawStandings(g, rest, "Standings", s.Standings)
+		return
+	}
+	if len(s.Ahead) == 0 && rest.H > 0 {
+		g.Put(rest.X, rest.Y, rest.W, cell.Dim, "the rotation is not made yet")
+	}
+}
