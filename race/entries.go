@@ -31,14 +31,28 @@ func (n *Night) open(o Opened) error {
 	if err := o.Card.Check(); err != nil {
 		return err
 	}
+	if !speedSane(o.Speed) {
+		return against("speed %v, expected 0 for real time, or more", o.Speed)
+	}
 	if o.Digital && o.Cars == 0 {
 		o.Cars = 8
 	}
 	n.opened = true
+	n.setSpeed(o.Speed)
 	n.info, n.card = o, o.Card
 	n.lanes = make([]lane, len(o.Layout.Lanes))
 	n.practice = make([]practiceSeat, n.Seats())
 	return nil
+}
+
+// speedSane takes 0 for real time.
+func speedSane(s float64) bool { return s >= 0 && s <= 1e6 }
+
+func (n *Night) setSpeed(s float64) {
+	if s == 0 {
+		s = 1
+	}
+	n.speed = s
 }
 
 func lengthSane(mm float64) bool { return mm > 0 && mm < 1e7 }
@@ -65,7 +79,8 @@ func (n *Night) addDriver(e DriverAdded) (func() error, error) {
 				return nil, against("%s is entered already, as driver %d", e.Name, i+1)
 			}
 		}
-		n.drivers = append(n.drivers, driver{name: e.Name, short: e.Short, class: e.Class, group: e.Group, car: e.Car, register: e.Register})
+		n.drivers = append(n.drivers, driver{name: e.Name, short: e.Short, class: e.Class, group: e.Group, car: e.Car, register: e.Register,
+			comes: e.Comes, leaves: e.Leaves})
 	}
 	stale := n.draw.Stale
 	n.entriesChanged()
@@ -222,7 +237,7 @@ func (n *Night) drawn(e Drawn) (func() error, error) {
 			}
 		}
 	}
-	wasHeats, wasDraw, wasPhase := n.heats, n.draw, n.phase
+	wasHeats, wasDraw, wasPhase, wasRounds := n.heats, n.draw, n.phase, n.rounds
 	heats := make([]*heat, 0, len(n.heats)+len(e.Heats))
 	last := 0
 	for _, h := range n.heats {
@@ -236,12 +251,13 @@ func (n *Night) drawn(e Drawn) (func() error, error) {
 	}
 	n.heats = heats
 	n.draw = DrawInfo{Kind: e.Draw, Seed: e.Seed, Proof: e.Proof, Lines: e.Lines}
+	n.rounds = e.Rounds
 	n.phase = n.between()
 	return func() error {
 		if n.phase != Idle && n.phase != Over && n.phase != SignOn {
 			return outOfTurn("the draw cannot be taken back while a heat is at the line")
 		}
-		n.heats, n.draw, n.phase = wasHeats, wasDraw, wasPhase
+		n.heats, n.draw, n.phase, n.rounds = wasHeats, wasDraw, wasPhase, wasRounds
 		return nil
 	}, nil
 }

@@ -53,6 +53,7 @@ type (
 		Card    Card       `json:"card"`
 		Seed    uint64     `json:"seed"`              // of random holds and lots
 		Counter string     `json:"counter,omitempty"` // the source whose passes count; "": whichever
+		Speed   float64    `json:"speed,omitempty"`   // of a simulated night: counter seconds per second of this computer; 0 is 1
 		// A digital night: cars are told by number and share lanes.
 		Digital    bool    `json:"digital,omitempty"`
 		Cars       int     `json:"cars,omitempty"`        // highest car number, 8 if 0
@@ -69,6 +70,8 @@ type (
 		Group    string `json:"group,omitempty"`
 		Car      string `json:"car,omitempty"`
 		Register string `json:"register,omitempty"`
+		Comes    int    `json:"comes,omitempty"`  // drives from this heat on, 0 from the first
+		Leaves   int    `json:"leaves,omitempty"` // drives up to this heat, 0 to the last
 	}
 	// DriverLeft takes a driver out of the heats not yet run.
 	DriverLeft struct {
@@ -371,7 +374,8 @@ type (
 	// Restarted says that the program took the night up again.
 	Restarted struct {
 		Stamp
-		Text string `json:"text,omitempty"`
+		Text  string  `json:"text,omitempty"`
+		Speed float64 `json:"speed,omitempty"`
 	}
 )
 

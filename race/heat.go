@@ -305,6 +305,7 @@ func (n *Night) stopPractice() error {
 // pass takes a pass wherever the night stands.
 func (n *Night) pass(seq uint64, p *Passed) {
 	c := n.counter(p.Source)
+	n.lastPass[c.Source-1] = p.Pass
 	c.Passes++
 	if p.Again {
 		c.Asked++
@@ -356,5 +357,16 @@ func (n *Night) counter(source string) *CounterState {
 		}
 	}
 	n.counters = append(n.counters, CounterState{Source: len(n.counters) + 1, Name: source, State: "opening"})
+	n.lastPass = append(n.lastPass, Pass{})
 	return &n.counters[len(n.counters)-1]
+}
+
+// LastPass returns the newest pass of a source, by which the counter can be asked for what came after.
+func (n *Night) LastPass(source string) (Pass, bool) {
+	for i, c := range n.counters {
+		if c.Name == source && c.Passes > 0 {
+			return n.lastPass[i], true
+		}
+	}
+	return Pass{}, false
 }

@@ -20,6 +20,7 @@ type Night struct {
 	drivers []driver
 	lanes   []lane
 	draw    DrawInfo
+	rounds  int
 	heats   []*heat
 	at      *heat // at the line, live or finished and not accepted; nil between heats
 	live    *run  // run of at while passes belong to it
@@ -30,9 +31,12 @@ type Night struct {
 	rulings   []*ruling
 	notes     []NoteRow
 	counters  []CounterState
+	lastPass  []Pass // by source, as counters
 
 	undo []entry
 	redo []entry
+
+	speed float64 // counter seconds per second of this computer
 
 	// Start sequence, for the screen.
 	lamps     int
@@ -46,6 +50,7 @@ type Night struct {
 type driver struct {
 	name, short, class, group, car, register string
 	share                                    int
+	comes, leaves                            int
 	carNo                                    int
 	away, gone                               bool
 }

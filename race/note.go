@@ -34,6 +34,9 @@ func (n *Night) note(seq uint64, e Event) {
 	case DamageNoted:
 		n.counter(e.Source).Damaged++
 	case Restarted:
+		if e.Speed > 0 && speedSane(e.Speed) {
+			n.setSpeed(e.Speed)
+		}
 		n.say(seq, e.Wall, n.Describe(e), true)
 	case Commented:
 		n.say(seq, e.Wall, n.Describe(e), false)

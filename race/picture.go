@@ -217,7 +217,7 @@ func (n *Night) NextHeat() int {
 
 // clock tells the heat's time. Heat time runs from the wall time of go; holds are taken out as the counter timed them.
 func (n *Night) clock(now time.Time) Clock {
-	c := Clock{Speed: 1, AsOf: now}
+	c := Clock{Speed: n.speed, AsOf: now}
 	if n.card.Kind == "timed" {
 		c.Length = n.card.Length
 	} else {
@@ -226,15 +226,15 @@ func (n *Night) clock(now time.Time) Clock {
 	r := n.live
 	if n.phase == Lamps || n.phase == Resuming {
 		c.LampsOf = n.lamps
-		c.Until = n.lampsFrom.Time().Add(n.lampsFor)
-		if gone := now.Sub(n.lampsFrom.Time()); n.lampsFor > 0 && n.lamps > 0 {
+		c.Until = n.lampsFrom.Time().Add(time.Duration(float64(n.lampsFor) / n.speed))
+		if gone := n.since(n.lampsFrom, now); n.lampsFor > 0 && n.lamps > 0 {
 			c.Lamps = min(max(int(gone*time.Duration(n.lamps)/n.lampsFor), 0), n.lamps)
 		}
 	}
 	if r == nil || !r.went {
 		return c
 	}
-	ht := now.Sub(r.goWall.Time())
+	ht := n.since(r.goWall, now)
 	if r.over {
 		ht = r.fin
 	}
@@ -252,6 +252,11 @@ func (n *Night) clock(now time.Time) Clock {
 		c.Elapsed = min(c.Elapsed, c.Length)
 	}
 	return c
+}
+
+// since is the racing time from a wall time to now.
+func (n *Night) since(from Wall, now time.Time) time.Duration {
+	return time.Duration(float64(now.Sub(from.Time())) * n.speed)
 }
 
 // board is the running order of the heat at the line, one row a seat.

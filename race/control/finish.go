@@ -1,0 +1,236 @@
+package control
+
+import (
+	"time"
+
+	"lanewright/race"
+)
+
+// finishMax is how long after the end, in racing time, cars may take to finish their lap before the heat is closed without them.
+// Common practice, no source; the director can close it sooner.
+const finishMax = time.Minute
+
+// Times of this computer, whatever the speed of a simulation.
+const (
+	cutAhead  = time.Second            // how long before the end the counter is told when to cut power
+	lateGrace = 500 * time.Millisecond // how long bytes may be under way
+	lostGrace = 15 * time.Second       // for a counter with a heartbeat: it will say itself that the end has passed, unless it is lost
+)
+
+// endState is the end of a heat ahead.
+type endState struct {
+	due    time.Time // when to look again by the host's clock
+	cutSet bool      // the counter has been told when to cut power
+}
+
+// planEnd sets the alarm for the end of a timed heat.
+func (d *desk) planEnd(now time.Time) {
+	d.end = endState{}
+	card := d.night.Card()
+	if card.Kind != "timed" {
+		return
+	}
+	left := d.left(now)
+	d.end.due = now.Add(max(d.host(left)-cutAhead, 0))
+	d.wakeEnd(now)
+}
+
+// left is the racing time left in a timed heat, by estimate.
+func (d *desk) left(now time.Time) time.Duration {
+	segment, at := d.here(now)
+	driven, ok := d.night.Driven(segment, at)
+	end, has := d.night.EndDriven()
+	if !ok || !has {
+		return 0
+	}
+	return end - driven
+}
+
+// wakeEnd looks at the end by the host's clock: it tells the counter when to cut, and closes a heat whose counter is silent.
+func (d *desk) wakeEnd(now time.Time) {
+	if !reached(d.end.due, now) {
+		return
+	}
+	d.end.due = time.Time{}
+	phase := d.night.Phase()
+	if phase != race.Green && phase != race.Finishing {
+		return
+	}
+	card := d.night.Card()
+	if phase == race.Green && card.Kind == "timed" && card.AtEnd == "cut" && card.Power && !d.end.cutSet {
+		d.end.cutSet = true
+		if _, at, ok := d.night.CounterTime(card.Length); ok {
+			if _, err := d.counter.PowerAt(0, at); err != nil {
+				d.end.cutSet = false // cut by hand of the host when the time comes
+			}
+		}
+	}
+	if left := d.left(now); phase == race.Green && card.Kind == "timed" && left > 0 {
+		d.end.due = now.Add(max(d.host(left), time.Millisecond))
+		return
+	}
+	if phase == race.Green && card.Kind == "timed" && card.AtEnd == "cut" && card.Power && !d.end.cutSet {
+		d.end.cutSet = true
+		d.powerOff()
+	}
+	// The time is over by our clock. If the counter is alive its next word settles the end; if not, we do after a while.
+	wait := lateGrace
+	if !d.seen.beats.IsZero() {
+		wait = lostGrace
+	}
+	segment, at := d.here(now.Add(-wait))
+	if d.night.Knows(segment) {
+		d.settleEnd(now, segment, at)
+	}
+	if p := d.night.Phase(); p == race.Green || p == race.Finishing {
+		d.end.due = now.Add(lateGrace / 2)
+	}
+}
+
+// settle takes the news that everything before a counter time is known.
+func (d *desk) settle(now time.Time, segment int, at time.Duration) {
+	switch d.night.Phase() {
+	case race.Green, race.Finishing:
+		if d.night.Knows(segment) && !d.call.on {
+			d.settleEnd(now, segment, at)
+		}
+	}
+}
+
+func (d *desk) settleEnd(now time.Time, segment int, at time.Duration) {
+	driven, ok := d.night.Driven(segment, at)
+	end, has := d.night.EndDriven()
+	if !ok || !has || driven <= end {
+		return
+	}
+	card := d.night.Card()
+	if d.night.Phase() == race.Green {
+		seg, endAt, _ := d.night.CounterTime(end)
+		if !d.must(now, race.TimeUp{Stamp: stamp(now), Segment: seg, At: endAt}) {
+			return
+		}
+		d.endPower()
+	}
+	if d.night.Phase() != race.Finishing {
+		return
+	}
+	last := end + card.Coast
+	if card.AtEnd == "lap" {
+		last = end + finishMax
+		if len(d.night.Out()) == 0 {
+			last = max(end, d.night.Newest())
+		}
+	}
+	if driven > last {
+		d.finish(now, last, false)
+	}
+}
+
+// endPower cuts power at the end of a heat that is cut, unless the counter has been told to do it at the exact time.
+func (d *desk) endPower() {
+	if d.night.Card().AtEnd == "cut" && !d.end.cutSet {
+		d.end.cutSet = true
+		d.powerOff()
+	}
+}
+
+// home sees the winner of a lap heat come home, and the last car of a heat whose cars finish their lap.
+func (d *desk) home(now time.Time) {
+	switch d.night.Phase() {
+	case race.Green:
+		_, driven, ok := d.night.Home()
+		if !ok {
+			return
+		}
+		seg, at, _ := d.night.CounterTime(driven)
+		if !d.must(now, race.TimeUp{Stamp: stamp(now), Segment: seg, At: at}) {
+			return
+		}
+		d.endPower()
+		d.end.due = now.Add(lateGrace)
+		fallthrough
+	case race.Finishing:
+		if d.night.Card().AtEnd == "lap" && len(d.night.Out()) == 0 {
+			if end, ok := d.night.EndDriven(); ok {
+				d.finish(now, max(end, d.night.Newest()), false)
+			}
+		}
+	}
+}
+
+// finish ends the heat at a driven time.
+func (d *desk) finish(now time.Time, driven time.Duration, early bool) {
+	seg, at, _ := d.night.CounterTime(driven)
+	if !d.must(now, race.Finished{Stamp: stamp(now), Segment: seg, At: at, Early: early}) {
+		return
+	}
+	d.finished(now)
+}
+
+func (d *desk) finished(now time.Time) {
+	d.end, d.back, d.call = endState{}, backState{}, callState{}
+	d.powerOff()
+	if d.auto {
+		heat, _ := d.night.AtLine()
+		if d.must(now, race.Accepted{Stamp: stamp(now), Heat: heat, Auto: true}) {
+			d.plan(now)
+		}
+	}
+}
+
+// finishNow ends the heat by hand.
+func (d *desk) finishNow(now time.Time) error {
+	segment, at := d.here(now)
+	if err := d.emit(race.Finished{Stamp: stamp(now), Segment: segment, At: at, Early: true}); err != nil {
+		return err
+	}
+	d.finished(now)
+	return nil
+}
+
+// plan sets the alarm for the next step of an unattended night.
+func (d *desk) plan(now time.Time) {
+	d.pause = time.Time{}
+	if !d.auto {
+		return
+	}
+	switch d.night.Phase() {
+	case race.SignOn:
+		if !d.night.HasDraw() && d.night.NextDriver() > 1 {
+			d.pause = now
+		}
+	case race.Idle, race.Staged:
+		d.pause = now.Add(d.host(d.night.Card().Pause))
+	case race.Finish:
+		d.pause = now
+	}
+}
+
+func (d *desk) wakePause(now time.Time) {
+	if !reached(d.pause, now) {
+		return
+	}
+	d.pause = time.Time{}
+	if !d.auto || d.drawing {
+		return
+	}
+	switch d.night.Phase() {
+	case race.SignOn:
+		if err := d.makeDraw(now, d.firstDraw(), nil); err != nil {
+			d.note(now, race.Commented{Stamp: stamp(now), Text: "no draw: " + err.Error()})
+		}
+	case race.Finish: // taken up after a restart
+		heat, _ := d.night.AtLine()
+		d.must(now, race.Accepted{Stamp: stamp(now), Heat: heat, Auto: true})
+		d.plan(now)
+	case race.Idle:
+		if !d.must(now, race.HeatStaged{Stamp: stamp(now), Heat: d.night.NextHeat()}) {
+			return
+		}
+		fallthrough
+	case race.Staged:
+		if err := d.startHeat(now); err != nil {
+			d.note(now, race.Commented{Stamp: stamp(now), Text: err.Error()})
+		}
+	}
+}
