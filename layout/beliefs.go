@@ -19,27 +19,57 @@ func (b *builder) checkBeliefs(c *Call, before []road) {
 		case len(belief.Pieces) > 0:
 			b.checkPieces(belief, before)
 		case belief.HasAngle:
-			for i := range b.roads {
-				turned := b.roads[i].micro - before[i].micro
-				if turned == belief.AngleMicro || !belief.Signed && -turned == belief.AngleMicro {
-					continue
+			b.eachRoad(func(i int) float64 { return float64(b.roads[i].micro-before[i].micro) / 1e6 }, func(road int, turned float64) {
+				believed := float64(belief.AngleMicro) / 1e6
+				if turned == believed || !belief.Signed && -turned == believed {
+					return
 				}
-				b.say(Error, CodeBelief, i+1, float64(belief.AngleMicro-turned)/1e6, "deg", "count the pieces of this bend again",
-					"the call states a turn of %s, its pieces turn by %s", degText(float64(belief.AngleMicro)/1e6), degText(float64(turned)/1e6))
-			}
+				b.say(Error, CodeBelief, road, believed-turned, "deg", "count the pieces of this bend again",
+					"the call states a turn of %s, its pieces turn by %s", turnText(believed, belief.Signed), turnText(turned, true))
+			})
 		case belief.LengthMM > 0:
-			for i := range b.roads {
-				var length float64
+			length := func(i int) (sum float64) {
 				for k := len(before[i].placed); k < len(b.roads[i].placed); k++ {
-					length += b.roads[i].placed[k].Centre.Length()
+					sum += b.roads[i].placed[k].Centre.Length()
 				}
+				return sum
+			}
+			b.eachRoad(length, func(road int, length float64) {
 				if math.Abs(length-belief.LengthMM) > besideMM {
-					b.say(Error, CodeBelief, i+1, belief.LengthMM-length, "mm", "", "the call states a length of %s, its pieces measure %s along the middle of the road",
+					b.say(Error, CodeBelief, road, belief.LengthMM-length, "mm", "", "the call states a length of %s, its pieces measure %s along the middle of the road",
 						mmText(belief.LengthMM), mmText(length))
 				}
-			}
+			})
 		}
 	}
+}
+
+// eachRoad measures every road and hands the results on, once for all (road 0) where they are the same.
+func (b *builder) eachRoad(measure func(i int) float64, tell func(road int, x float64)) {
+	got := make([]float64, len(b.roads))
+	same := true
+	for i := range got {
+		got[i] = measure(i)
+		same = same && got[i] == got[0]
+	}
+	if same {
+		tell(0, got[0])
+		return
+	}
+	for i, x := range got {
+		tell(i+1, x)
+	}
+}
+
+// turnText says a turn with its side.
+func turnText(deg float64, signed bool) string {
+	switch {
+	case !signed || deg == 0:
+		return degText(deg)
+	case deg < 0:
+		return degText(-deg) + " to the right"
+	}
+	return degText(deg) + " to the left"
 }
 
 func (b *builder) checkPieces(belief Belief, before []road) {

@@ -211,7 +211,7 @@ func (p *callParser) piece(it *Item) {
 		if w := p.peek(); isWord(w) && !reserved[w] {
 			it.Word = p.next().text
 		}
-		p.amount(it, "how many straights")
+		p.amount(it, "the number of straights")
 	case "left", "right":
 		it.Verb, it.Turn = VerbBend, side(t.text)
 		p.angles(it)
@@ -262,7 +262,7 @@ func (p *callParser) piece(it *Item) {
 		} else if !p.take("up") {
 			p.fail(CodeCallUnclear, "write ramp up or ramp down", "a ramp must say up or down")
 		}
-		p.amount(it, "how many ramps")
+		p.amount(it, "the number of ramps")
 	case "":
 		p.fail(CodeCallUnclear, "", "the call ends where a piece should stand")
 	default:
@@ -271,13 +271,13 @@ func (p *callParser) piece(it *Item) {
 			return
 		}
 		it.Verb, it.Word = VerbStraight, t.text
-		p.amount(it, "how many pieces")
+		p.amount(it, "the number of pieces")
 	}
 }
 
 // amount takes the number that may follow a piece: a count, or on a routed track a length, with or without mm.
 func (p *callParser) amount(it *Item, what string) {
-	if !p.atNumber() {
+	if sign := p.peek(); !p.atNumber() && sign != "-" && sign != "+" {
 		return
 	}
 	before := len(p.toks)

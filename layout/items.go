@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"lanewright/layout/curve"
@@ -13,7 +14,7 @@ func (b *builder) item(it *Item, s *Side, n int) bool {
 	if it.Road > len(b.roads) {
 		return b.fail(CodeRoadMissing, it.Road, "", "the call speaks of road %d, but the plan has %s", it.Road, plural(len(b.roads), "road"))
 	}
-	if it.Road > 0 && len(s.Roads) > 0 && !contains(s.Roads, it.Road) {
+	if it.Road > 0 && len(s.Roads) > 0 && !slices.Contains(s.Roads, it.Road) {
 		return b.fail(CodeRoadMissing, it.Road, "", "a list for other roads speaks of road %d", it.Road)
 	}
 	for _, lane := range it.Lanes {
@@ -38,15 +39,6 @@ func (b *builder) item(it *Item, s *Side, n int) bool {
 		b.spread(b.queue[first:], it.RiseMM)
 	}
 	return ok
-}
-
-func contains(list []int, n int) bool {
-	for _, x := range list {
-		if x == n {
-			return true
-		}
-	}
-	return false
 }
 
 // spread shares a rise among pieces by their length, so that the middle of the road climbs evenly.
@@ -148,7 +140,7 @@ func (b *builder) sectional(it *Item, n int) bool {
 			return b.fail(CodeOutOfRange, n, "", "%s is no whole number of pieces", trim(it.Number))
 		}
 		if count > countMost {
-			return b.fail(CodeTooManyPieces, n, "", "%d pieces in one call; at most %d are laid", count, countMost)
+			return b.fail(CodeTooManyPieces, n, "with this kit the number behind a piece counts pieces", "%d pieces in one call; at most %d are laid", count, countMost)
 		}
 		found = b.find(func(p *Piece) bool {
 			if p.Kind != kind || p.RadiusMM > 0 {
@@ -182,6 +174,9 @@ func (b *builder) sectional(it *Item, n int) bool {
 }
 
 func (b *builder) missing(it *Item, n int, name string) bool {
+	if it.Verb == VerbChanger {
+		return b.fail(CodePieceMissing, n, "changers of this kit: "+b.partNames(KindChanger), "the kit has no straight %s", name)
+	}
 	if it.Verb != VerbStraight {
 		return b.fail(CodePieceMissing, n, "pieces of this kit: "+b.partNames(), "the kit has no %s", name)
 	}
@@ -223,10 +218,13 @@ func (b *builder) straights() string {
 	return shortList(names)
 }
 
-func (b *builder) partNames() string {
+// partNames lists the kit's pieces, of the given kinds where some are given.
+func (b *builder) partNames(kinds ...Kind) string {
 	var names []string
 	for _, p := range b.kit.Pieces {
-		names = append(names, p.Name)
+		if len(kinds) == 0 || slices.Contains(kinds, p.Kind) {
+			names = append(names, p.Name)
+		}
 	}
 	return shortList(names)
 }
@@ -575,7 +573,7 @@ func (b *builder) curvedChanger(it *Item, n, ring int, angle int64) bool {
 		return p.Kind == KindChanger && p.Ring == ring && p.Turn == it.Turn && p.Move == it.Move && micro(p.AngleDeg) == angle
 	})
 	if i < 0 {
-		return b.fail(CodePieceMissing, n, "pieces of this kit: "+b.partNames(), "the kit has no changer %s in a bend of %s %s on ring %d", it.Move, way(it.Turn), degText(float64(angle)/1e6), ring)
+		return b.fail(CodePieceMissing, n, "changers of this kit: "+b.partNames(KindChanger), "the kit has no changer %s in a bend of %s %s on ring %d", it.Move, way(it.Turn), degText(float64(angle)/1e6), ring)
 	}
 	if !b.swap(it, n, &b.pieces[i]) {
 		return false

@@ -11,7 +11,7 @@ import (
 // Limits that keep any plan short of a hang. A layout that fills a hall has some hundred pieces.
 const (
 	pieceMost = 20000 // on all roads together
-	countMost = 1000  // in one item
+	countMost = 200   // like pieces in one item of a sectional kit; more is a length meant for a routed track
 )
 
 // laid is one piece to be put down on one road.

@@ -81,6 +81,9 @@ func (b *builder) prepare() bool {
 	if len(p.Calls) > callMost {
 		return b.fail(CodeTooManyCalls, 0, "give runs of like pieces in one call, for example straight 12", "the course has %d calls; at most %d are read", len(p.Calls), callMost)
 	}
+	if p.Roads > 1 {
+		b.findings = append(b.findings, CheckKit(*k)...)
+	}
 	b.start = p.Start.Pose()
 	b.sin, b.cos = curve.SinCos(p.Start.HeadingDeg)
 	if !finite(b.start.X) || !finite(b.start.Y) || !finite(b.start.Heading) || !finite(p.Start.HeightMM) {

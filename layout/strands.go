@@ -133,6 +133,7 @@ func (b *builder) sensorsOn(pl *Placed, p *Piece, l laid) {
 	if len(p.Sensors) == 0 {
 		return
 	}
+	said := false
 	for i, places := range p.Sensors {
 		s := Sensor{Number: l.sensor + i, Name: l.word, AtMM: make([]float64, b.kit.Lanes)}
 		switch {
@@ -155,9 +156,11 @@ func (b *builder) sensorsOn(pl *Placed, p *Piece, l laid) {
 				s.AtMM[j] = places[j]
 			}
 			if s.AtMM[j] > pl.Stay[j].LengthMM {
-				b.broken = true
-				b.say(Error, CodeTimingPlace, pl.Road, s.AtMM[j], "mm", "give its distance from the start of the piece",
+				if b.broken = true; !said {
+					said = true
+					b.say(Error, CodeTimingPlace, pl.Road, s.AtMM[j], "mm", "give its distance from the start of the piece",
 					"the sensor sits at %s, beyond the end of its piece of %s", mmText(s.AtMM[j]), mmText(pl.Stay[j].LengthMM))
+				}
 				s.AtMM[j] = pl.Stay[j].LengthMM
 			}
 		}
