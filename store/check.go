@@ -14,7 +14,7 @@ import (
 // what is wrong with a store that could be looked at stands in the report.
 func Check(path string) (Report, error) {
 	began := time.Now()
-	s := &Store{path: path, opt: Options{ReadOnly: true}}
+	s := &Store{path: path, opt: Options{ReadOnly: true, Wait: lookWait}}
 	if err := s.prepare(); err != nil {
 		return Report{Path: path}, err
 	}

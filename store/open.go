@@ -44,6 +44,9 @@ func (o Options) wait() time.Duration {
 const (
 	defaultWait = 2 * time.Second
 
+	// lookWait is for those who only look, and lose nothing by being told soon.
+	lookWait = 300 * time.Millisecond
+
 	// allocSize is the step in which the file grows; each step costs a sync.
 	allocSize = 1 << 20
 
@@ -129,7 +132,7 @@ func (s *Store) createMissing(missing error) error {
 	}
 	doc := storeDoc{Format: Format, FileID: newFileID(), Created: s.opt.now().UnixNano(), CreatedBy: s.opt.Program}
 	err := create(s.path, doc)
-	if errors.Is(err, fs.ErrExist) {
+	if _, serr := os.Lstat(s.path); err != nil && serr == nil {
 		return nil // another program was quicker; its store is as good
 	}
 	if err != nil {
@@ -163,7 +166,10 @@ func sniff(path string) error {
 	if bits > 0 {
 		return nil // a store once; the survey will say what is wrong
 	}
-	return fmt.Errorf("%s: %w: it begins like no store of this program; check the name, or if it was one restore a backup", path, ErrNotStore)
+	if _, err := os.Lstat(sidePath(path)); err == nil {
+		return &DamageError{path, []Problem{{What: "it begins like no store, but was one: both meta pages are spoilt"}}}
+	}
+	return fmt.Errorf("%s: %w: it begins like no store of this program; check the name, or if it was one salvage it or restore a backup", path, ErrNotStore)
 }
 
 // near allows for a few flipped bits.
@@ -230,6 +236,9 @@ func (s *Store) openDB(readOnly bool) error {
 	if err == nil {
 		db.AllocSize = allocSize
 		s.db, s.file = db, file
+		if f := s.opt.faults; f != nil && f.opened != nil && !readOnly {
+			f.opened(db, file)
+		}
 		return nil
 	}
 	var panicked *panicError

@@ -146,11 +146,11 @@ func (p *pageReader) bytes(off, n int64) ([]byte, error) {
 		}
 	}
 	w := &p.windows[oldest]
-	if w.buf == nil {
-		w.buf = make([]byte, windowSize)
+	length := min(windowSize, p.size-start)
+	if int64(len(w.buf)) < length {
+		w.buf = make([]byte, length)
 	}
 	w.start, w.used = -1, p.clock
-	length := min(windowSize, p.size-start)
 	if _, err := p.file.ReadAt(w.buf[:length], start); err != nil {
 		return nil, err
 	}
@@ -242,6 +242,49 @@ func leaves(b []byte, visit func(leafElem)) error {
 		visit(leafElem{flags&elemBucket != 0, b[k : k+ksize : k+ksize], b[k+ksize : next : next]})
 	}
 	return wrong
+}
+
+// mislaid calls visit with what the elements of leaf page b could be if entries
+// of its table are wrong: where one element ends the next begins, so each
+// bound is written down twice, and a record's key has 8 bytes; or a single bit
+// of an entry is wrong. Most of what visit gets is nonsense, and nothing is certain
+// but what proves itself.
+func mislaid(b []byte, visit func(leafElem)) {
+	room := (len(b) - pageHead) / elemSize
+	count := min(header(b).count, room)
+	if n := int(machine.Uint32(b[pageHead+4:])) / elemSize; n > count && n <= room {
+		count = n
+	}
+	try := func(from, ksize, to int) {
+		if from >= pageHead && ksize > 0 && from <= to && ksize <= to-from && to <= len(b) {
+			visit(leafElem{key: b[from : from+ksize : from+ksize], value: b[from+ksize : to : to]})
+		}
+	}
+	var entry [elemSize]byte
+	read := func(at int) (start, ksize, end int) {
+		start = at + int(machine.Uint32(entry[4:]))
+		ksize = int(machine.Uint32(entry[8:]))
+		return start, ksize, start + ksize + int(machine.Uint32(entry[12:]))
+	}
+	before := pageHead + count*elemSize // where the element before ends
+	for i := range count {
+		at := pageHead + i*elemSize
+		copy(entry[:], b[at:])
+		start, ksize, end := read(at)
+		after := end
+		if i+1 < count {
+			after = at + elemSize + int(machine.Uint32(b[at+elemSize+4:]))
+		}
+		try(start, ksize, end)
+		try(start, 8, after)
+		try(before, 8, after)
+		for bit := 32; bit < elemSize*8; bit++ {
+			entry[bit/8] ^= 1 << (bit % 8)
+			try(read(at))
+			entry[bit/8] ^= 1 << (bit % 8)
+		}
+		before = end
+	}
 }
 
 // used returns how many bytes of leaf or branch page b are in use, so that the

@@ -13,7 +13,7 @@ import (
 // RestoreOptions are the choices at [Restore].
 type RestoreOptions struct {
 	Replace bool          // a store at the destination is set aside; without it, it is an error
-	Wait    time.Duration // for the lock of a store at the destination; 0 means two seconds
+	Wait    time.Duration // for the lock of a store at the destination; 0 means 0.3 s
 }
 
 // RestoreInfo says what [Restore] did.
@@ -93,6 +93,9 @@ func Restore(src, dst string, opt RestoreOptions) (info RestoreInfo, err error) 
 // notHeld returns a *HeldError when another program has the store at path open,
 // damaged or not.
 func notHeld(path string, wait time.Duration) error {
+	if wait <= 0 {
+		wait = lookWait
+	}
 	s := &Store{path: path, opt: Options{ReadOnly: true, Wait: wait}}
 	err := s.openDB(true)
 	s.release()

@@ -2,10 +2,12 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"maps"
 	"os"
@@ -24,10 +26,10 @@ import (
 // an id of its own.
 //
 // Good is what matches its CRC. Records are taken from the tree of the newest
-// commit that can be read (a meta page with one wrong bit is mended for that
-// purpose), then from the commit before, then from loose pages, there only up
-// to the number that the journal is known to have had; beyond it only when
-// the newest commit cannot be read.
+// commit that can be read, then from the commit before, then from loose pages,
+// there only up to the end of the journal, if the end is certain. What lacks
+// still, and has one wrong bit that its CRC can point at, is put right;
+// each such case is a notice.
 func Salvage(src, dst string) (Report, error) {
 	fail := func(err error) (Report, error) {
 		return Report{}, fmt.Errorf("salvage %s to %s: %w", src, dst, err)
@@ -38,7 +40,14 @@ func Salvage(src, dst string) (Report, error) {
 		}
 		return fail(err)
 	}
-	if err := (&Store{path: src}).salvageable(); err != nil {
+	info, err := os.Stat(src)
+	if err != nil {
+		return fail(err)
+	}
+	if !info.Mode().IsRegular() {
+		return fail(fmt.Errorf("%w: it is no plain file", ErrNotStore))
+	}
+	if err := notHeld(src, 0); err != nil {
 		return fail(err)
 	}
 	f, err := os.Open(src)
@@ -46,19 +55,16 @@ func Salvage(src, dst string) (Report, error) {
 		return fail(err)
 	}
 	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
+	if info, err = f.Stat(); err != nil {
 		return fail(err)
 	}
+	mem, _ := readSide(src) // a spoilt one helps no more than none
 	w := newWreck(f, info.Size())
-	if err := guard(func() error { w.collect(); return nil }); err != nil {
+	if err := guard(func() error { w.collect(mem); return nil }); err != nil {
 		return fail(err)
-	}
-	if mem, err := readSide(src); err == nil && mem != nil && (w.doc.FileID == "" || mem.FileID == w.doc.FileID) {
-		w.remember(mem)
 	}
 	if w.empty() {
-		return fail(fmt.Errorf("%w: nothing in it matches its checksum; restore a backup", ErrDamaged))
+		return fail(fmt.Errorf("%w: nothing in it is a record or a document of ours; restore a backup", ErrNotStore))
 	}
 	doc := storeDoc{Format: Format, FileID: newFileID(), Created: time.Now().UnixNano(), CreatedBy: w.doc.CreatedBy, SalvagedFrom: w.doc.FileID}
 	temp, err := build(dst, doc, w.fill)
@@ -87,27 +93,20 @@ func Salvage(src, dst string) (Report, error) {
 	return r, nil
 }
 
-// salvageable refuses what is no store and what another program is writing to.
-func (s *Store) salvageable() error {
-	s.opt = Options{ReadOnly: true}
-	if err := s.prepare(); err != nil {
-		return err
-	}
-	return notHeld(s.path, 0)
-}
-
 // wreck gathers what is good in a damaged store.
 type wreck struct {
-	file *os.File
+	file io.ReaderAt
 	size int64
 
 	doc      storeDoc
 	nights   map[uint32]nightDoc
 	records  map[uint32]map[uint64][]byte
-	known    map[uint32]uint64 // the length that each journal is known to have had
+	known    map[uint32]uint64 // the length that each journal had, as far as it can be told
+	bounded  map[uint32]bool   // it is certain
 	register map[string][]byte // key -> payload
 	history  map[string][]byte
 	changes  uint64
+	suspects []suspect
 
 	lostCommit    bool // the newest commit cannot be read
 	lostDocuments bool // part of the register cannot be read
@@ -117,16 +116,30 @@ type wreck struct {
 	notices       []string
 }
 
-func newWreck(f *os.File, size int64) *wreck {
+// suspect is a pair that does not match its CRC.
+type suspect struct {
+	bucket     string
+	key, value []byte
+}
+
+func newWreck(f io.ReaderAt, size int64) *wreck {
 	return &wreck{
 		file: f, size: size, pageSize: uint32(os.Getpagesize()),
-		nights: map[uint32]nightDoc{}, records: map[uint32]map[uint64][]byte{}, known: map[uint32]uint64{},
+		nights: map[uint32]nightDoc{}, records: map[uint32]map[uint64][]byte{},
+		known: map[uint32]uint64{}, bounded: map[uint32]bool{},
 		register: map[string][]byte{}, history: map[string][]byte{},
 	}
 }
 
-// collect reads everything: trees first, newest first, then loose pages.
-func (w *wreck) collect() {
+func (w *wreck) notice(format string, args ...any) {
+	if len(w.notices) < maxProblems {
+		w.notices = append(w.notices, fmt.Sprintf(format, args...))
+	}
+}
+
+// collect reads everything: trees first, newest first, then loose pages. mem is
+// the side file, nil when there is none.
+func (w *wreck) collect(mem *side) {
 	metas := readMetas(w.file, w.size)
 	var trees []meta
 	for i, p := range metas.page {
@@ -134,29 +147,24 @@ func (w *wreck) collect() {
 		if !ok {
 			w.problems = append(w.problems, Problem{What: fmt.Sprintf("meta page %d is spoilt: %v", i, p.err)})
 			if m, ok = mendMeta(p.raw); ok {
-				w.notices = append(w.notices, fmt.Sprintf("meta page %d had one wrong bit; it was read with that bit put right", i))
+				w.notice("meta page %d had one wrong bit; it was read with that bit put right", i)
 			}
 		}
 		if ok {
 			trees = append(trees, m)
 		}
 	}
-	slices.SortFunc(trees, func(a, b meta) int {
-		if a.txid > b.txid {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(trees, func(a, b meta) int { return cmp.Compare(b.txid, a.txid) })
 	w.lostCommit, w.lostDocuments = len(trees) < 2, len(trees) == 0
+	var surveys []*survey
 	for i, m := range trees {
 		w.pageSize = m.pageSize
-		w.tree(m, i == 0)
+		surveys = append(surveys, w.tree(m, i == 0))
 	}
-	before := w.count()
-	w.loose()
-	if n := w.count() - before; n > 0 {
-		w.notices = append(w.notices, fmt.Sprintf("%d records were found on loose pages", n))
-	}
+	loose := w.loose()
+	w.lengths(surveys, loose, mem)
+	w.takeLoose(loose)
+	w.mendSuspects()
 	w.mendRegister()
 }
 
@@ -172,8 +180,8 @@ func (w *wreck) empty() bool {
 }
 
 // tree takes what the tree under m holds. The newest one also says what is
-// wrong, how long the journals are and what the register holds.
-func (w *wreck) tree(m meta, newest bool) {
+// wrong and what the register holds.
+func (w *wreck) tree(m meta, newest bool) *survey {
 	s := &survey{buckets: map[string]bool{}, nights: map[uint32]*nightSurvey{}}
 	s.walk(w.file, w.size, m, func(s *survey) {
 		s.found = w.record
@@ -183,16 +191,72 @@ func (w *wreck) tree(m meta, newest bool) {
 			}
 			w.sealed(bucket, key, payload)
 		}
+		s.suspect = func(bucket string, key, value []byte) {
+			if newest && len(value) <= mendable && len(w.suspects) < maxSuspects {
+				w.suspects = append(w.suspects, suspect{bucket, bytes.Clone(key), bytes.Clone(value)})
+			}
+		}
 	})
-	if !newest {
-		return
+	if newest {
+		w.problems = append(w.problems, s.problems...)
+		w.dropped += s.dropped
+		w.lostDocuments = s.spoilt[bucketRegister] || !s.buckets[bucketRegister]
+		w.changes = s.changes
 	}
-	w.problems = append(w.problems, s.problems...)
-	w.dropped += s.dropped
-	w.lostDocuments = s.spoilt[bucketRegister] || !s.buckets[bucketRegister]
-	w.changes = s.changes
-	for number, last := range s.lasts() {
-		w.known[number] = last
+	return s
+}
+
+// lengths finds out how long each journal was. It is certain where the newest
+// tree can be read and the last record in it has the number that the bucket
+// names. Otherwise it is the highest number that a record, the side file or,
+// within reason, the bucket speaks of: one wrong bit there could speak of
+// billions.
+func (w *wreck) lengths(surveys []*survey, loose map[uint32]map[uint64][]byte, mem *side) {
+	for i, s := range surveys {
+		for _, n := range s.sortedNights() {
+			if i == 0 && !w.lostCommit && n.haveBucket && n.last == n.sequence && (n.last > 0 || !s.spoilt[bucketJournals]) {
+				w.bounded[n.number] = true
+			}
+			w.known[n.number] = max(w.known[n.number], n.last)
+		}
+	}
+	if mem != nil && (w.doc.FileID == "" || mem.FileID == w.doc.FileID) {
+		for _, n := range mem.Nights {
+			if !w.bounded[n.Number] {
+				w.known[n.Number] = max(w.known[n.Number], n.Last)
+			}
+		}
+		w.changes = max(w.changes, mem.Changes)
+	}
+	for night, records := range loose {
+		for seq := range records {
+			if !w.bounded[night] {
+				w.known[night] = max(w.known[night], seq)
+			}
+		}
+	}
+	for _, s := range surveys {
+		for _, n := range s.sortedNights() {
+			if !w.bounded[n.number] && n.sequence <= w.known[n.number]+batchRecords {
+				w.known[n.number] = max(w.known[n.number], n.sequence)
+			}
+		}
+	}
+}
+
+// takeLoose adds records from loose pages, up to the end of their journals: a
+// commit that failed may have left others behind.
+func (w *wreck) takeLoose(loose map[uint32]map[uint64][]byte) {
+	before := w.count()
+	for night, records := range loose {
+		for seq, value := range records {
+			if seq <= w.known[night] {
+				w.record(night, seq, value)
+			}
+		}
+	}
+	if n := w.count() - before; n > 0 {
+		w.notice("%d records were found on loose pages", n)
 	}
 }
 
@@ -233,18 +297,22 @@ func keep(m map[string][]byte, key, payload []byte) {
 }
 
 // loose looks at each page of the file, whatever it belongs to, for records and
-// documents that no tree led to.
-func (w *wreck) loose() {
+// documents. It takes the documents and returns the records.
+func (w *wreck) loose() map[uint32]map[uint64][]byte {
 	found := map[uint32]map[uint64][]byte{}
+	odd := false // the page at hand has something on it that is nothing of ours
 	var visit func(e leafElem)
 	visit = func(e leafElem) {
-		if e.bucket {
+		if e.bucket && len(e.key) != 8 {
 			if len(e.value) > bucketHead+pageHead {
-				_ = leaves(e.value[bucketHead:], visit)
+				odd = leaves(e.value[bucketHead:], visit) != nil || odd
 			}
 			return
 		}
 		if night, r, err := decodeRecord(e.key, e.value); err == nil {
+			if w.records[night][r.Seq] != nil {
+				return
+			}
 			if found[night] == nil {
 				found[night] = map[uint64][]byte{}
 			}
@@ -253,43 +321,79 @@ func (w *wreck) loose() {
 			}
 			return
 		}
-		for _, bucket := range []string{bucketMeta, bucketNights, bucketHistory} {
+		for _, bucket := range []string{bucketMeta, bucketNights, bucketHistory, bucketRegister} {
 			if bucket == bucketNights && len(e.key) != 4 {
 				continue
 			}
 			if payload, err := unseal(bucket, e.key, e.value); err == nil {
-				w.sealed(bucket, e.key, payload)
+				if bucket != bucketRegister { // a deleted document must not come back
+					w.sealed(bucket, e.key, payload)
+				}
+				return
 			}
 		}
+		odd = true
 	}
 	pages := newPageReader(w.file, w.size, w.pageSize)
-	for id := range uint64(w.size / int64(w.pageSize)) {
+	for id := uint64(2); id < uint64(w.size/int64(w.pageSize)); id++ {
 		b, err := pages.page(id)
 		if err != nil {
 			b, err = pages.bytes(int64(id)*pages.pageSize, pages.pageSize) // its overflow may be nonsense
 		}
-		if err == nil && header(b).flags&flagLeaf != 0 {
-			_ = leaves(b, visit)
-		}
-	}
-	noTree := len(w.known) == 0
-	for _, night := range slices.Sorted(maps.Keys(found)) {
-		known, sure := w.known[night]
-		for _, seq := range slices.Sorted(maps.Keys(found[night])) {
-			if seq <= known || noTree && w.lostCommit {
-				w.record(night, seq, found[night][seq])
-			}
-		}
-		if !w.lostCommit || noTree {
+		if err != nil || header(b).flags&(flagBranch|flagMeta|flagFreelist) != 0 && header(b).flags&flagLeaf == 0 {
 			continue
 		}
-		// The newest commit is out of reach, so how long the journal was is not
-		// known: go on as far as the numbers follow each other.
-		if !sure {
-			known = 0
+		odd = false
+		if leaves(b, visit) != nil || odd {
+			mislaid(b, visit)
 		}
-		for seq := known + 1; found[night][seq] != nil; seq++ {
-			w.record(night, seq, found[night][seq])
+	}
+	return found
+}
+
+const (
+	mendable    = 4 << 10 // bytes of the largest value whose bits are tried
+	maxSuspects = 10_000
+)
+
+// mendSuspects puts right what has a single wrong bit. A CRC-32C points at it:
+// among the b bits of a value with other damage, one that would satisfy the CRC is
+// found by chance with probability b/2^32, for a usual record 2 in 10 million.
+func (w *wreck) mendSuspects() {
+	for _, s := range w.suspects {
+		mendBit(s.key, s.value, func() bool {
+			if s.bucket == bucketJournals {
+				night, r, err := decodeRecord(s.key, s.value)
+				if err != nil {
+					return false
+				}
+				if w.records[night][r.Seq] == nil {
+					w.record(night, r.Seq, s.value)
+					w.known[night] = max(w.known[night], r.Seq)
+					w.notice("record %d of night %d had one wrong bit; it was put right", r.Seq, night)
+				}
+				return true
+			}
+			payload, err := unseal(s.bucket, s.key, s.value)
+			if err != nil {
+				return false
+			}
+			w.sealed(s.bucket, s.key, payload)
+			w.notice("%s: key %q had one wrong bit; it was put right", s.bucket, s.key)
+			return true
+		})
+	}
+}
+
+// mendBit tries each bit of key and value until good says that all is well.
+func mendBit(key, value []byte, good func() bool) {
+	for _, b := range [][]byte{value, key} {
+		for i := range len(b) * 8 {
+			b[i/8] ^= 1 << (i % 8)
+			if good() {
+				return
+			}
+			b[i/8] ^= 1 << (i % 8)
 		}
 	}
 }
@@ -314,16 +418,8 @@ func (w *wreck) mendRegister() {
 		}
 	}
 	if n > 0 {
-		w.notices = append(w.notices, fmt.Sprintf("%d documents were taken from the history; deleted ones may be among them", n))
+		w.notice("%d documents were taken from the history; deleted ones may be among them", n)
 	}
-}
-
-// remember raises the known lengths to what the side file says.
-func (w *wreck) remember(mem *side) {
-	for _, n := range mem.Nights {
-		w.known[n.Number] = max(w.known[n.Number], n.Last)
-	}
-	w.changes = max(w.changes, mem.Changes)
 }
 
 // fill writes everything into the new store.
@@ -365,7 +461,7 @@ func (w *wreck) fillNight(tx *bolt.Tx, n uint32, ids map[string]bool) error {
 			doc.ID += "-salvaged"
 		}
 		ids[doc.ID] = true
-		w.notices = append(w.notices, fmt.Sprintf("the description of night %d is lost; it is called %q now", n, doc.ID))
+		w.notice("the description of night %d is lost; it is called %q now", n, doc.ID)
 	}
 	seqs := slices.Sorted(maps.Keys(w.records[n]))
 	last := w.known[n]

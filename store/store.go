@@ -92,6 +92,9 @@ func (s *Store) Checkpoint() error {
 	if err := now.write(s.path); err != nil {
 		return fmt.Errorf("cannot write %s: %w", sidePath(s.path), err)
 	}
+	if f := s.opt.faults; f != nil && f.noReserve {
+		return nil
+	}
 	if err := keepReserve(s.path); err != nil {
 		return fmt.Errorf("cannot keep a reserve of %d MiB for a full disk: %w", reserveSize>>20, err)
 	}

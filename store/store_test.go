@@ -355,7 +355,7 @@ func TestRegisterIsAMap(t *testing.T) {
 			rt.Fatal(err)
 		}
 		path := filepath.Join(dir, "s.lw")
-		s, err := Open(path, Options{})
+		s, err := Open(path, Options{faults: &faults{noReserve: true}})
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -383,7 +383,7 @@ func TestRegisterIsAMap(t *testing.T) {
 				if err := s.Close(); err != nil {
 					rt.Fatal(err)
 				}
-				if s, err = Open(path, Options{}); err != nil {
+				if s, err = Open(path, Options{faults: &faults{noReserve: true}}); err != nil {
 					rt.Fatal(err)
 				}
 			}

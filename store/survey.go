@@ -37,10 +37,12 @@ type survey struct {
 	revisions int
 	changes   uint64 // the register's sequence
 
-	// found, where not nil, gets every good record of the tree; sealed gets
-	// every good sealed value. The slices last only during the call.
-	found  func(night uint32, seq uint64, value []byte)
-	sealed func(bucket string, key, payload []byte)
+	// For the salvage, nil otherwise: found gets every good record of the tree,
+	// sealed every good sealed value, suspect every pair that does not match its
+	// CRC (bucketJournals for a record). The slices last only during the call.
+	found   func(night uint32, seq uint64, value []byte)
+	sealed  func(bucket string, key, payload []byte)
+	suspect func(bucket string, key, value []byte)
 }
 
 type nightSurvey struct {
@@ -400,6 +402,9 @@ func (s *survey) sealedIn(name string, take func(key, payload []byte) error) fun
 		}
 		if err != nil {
 			s.problem(Problem{Page: page, What: fmt.Sprintf("%s: key %q: %v", name, e.key, err)})
+			if s.suspect != nil {
+				s.suspect(name, e.key, e.value)
+			}
 			return
 		}
 		if s.sealed != nil {
@@ -415,7 +420,7 @@ func (s *survey) journal(page uint64, e leafElem) {
 		return
 	}
 	n := s.night(binary.BigEndian.Uint32(e.key))
-	n.haveBucket = true
+	n.haveBucket = len(e.value) >= bucketHead
 	n.page, n.sequence = s.bucket(page, bytes.Clone(e.value), 2, func(page uint64, e leafElem) {
 		if e.bucket {
 			s.problem(Problem{Page: page, Night: n.number, What: "has a bucket among the records"})
@@ -431,6 +436,9 @@ func (s *survey) journal(page uint64, e leafElem) {
 				seq = binary.BigEndian.Uint64(e.key)
 			}
 			s.problem(Problem{Page: page, Night: n.number, Seq: seq, What: err.Error()})
+			if s.suspect != nil {
+				s.suspect(bucketJournals, e.key, e.value)
+			}
 			return
 		}
 		if s.found != nil {
