@@ -67,14 +67,21 @@ func (s *search) enter(stage string, best func() Draw) {
 }
 
 // finish works out figures, bounds and proof of a table of heats.
-func (p Problem) finish(heats [][]int, rounds int) Draw {
+func (p Problem) finish(heats [][]int, rounds int) Draw { return p.finishRest(heats, rounds, 0, nil) }
+
+// finishRest does so for a table whose first run heats were driven, with the
+// given duty.
+func (p Problem) finishRest(heats [][]int, rounds, run int, duty [][]int) Draw {
 	d := Draw{Kind: p.Kind, Drivers: p.Drivers, Lanes: p.Lanes, Rounds: p.Rounds, Seed: p.Seed, Heats: heats}
 	if p.Posts > 0 {
-		d.Duty = staff(p, heats)
+		d.Duty = staffRest(p, heats, duty)
 	}
 	d.Figures = measure(p, heats, d.Duty)
 	s := shapeOf(p, heats, rounds)
 	d.Bounds = s.bounds()
+	if run > 0 {
+		d.Bounds.PairSq = max(d.Bounds.PairSq, p.meetBound(heats, run))
+	}
 	d.Claims = s.claims(d.Figures, d.Bounds, p.Order)
 	d.Left = p.left(heats)
 	d.Proof = prove(d)
