@@ -118,6 +118,9 @@ func (e *evening) recount() {
 			e.in[h] |= 1 << x
 			e.when[int(x)*e.words+h/64] |= 1 << (h % 64)
 			for _, y := range row[:i] {
+				if y < 0 {
+					continue
+				}
 				e.meets[int(x)*e.n+int(y)]++
 				e.meets[int(y)*e.n+int(x)]++
 			}

@@ -187,7 +187,7 @@ func (s *search) run() (Draw, error) {
 		d, ok := s.draw(need, heats+extra)
 		if ok {
 			if more := len(d.Heats) - need.heats; more > 0 {
-				d.Notes = append(d.Notes, fmt.Sprintf("The wishes take %d heats more than the %d that would do without them.", more, need.heats))
+				d.Notes = append(d.Notes, fmt.Sprintf("The wishes take %s more than the %d that would do without them.", plural(more, "heat"), need.heats))
 			}
 			if s.cut {
 				d.Notes = append(d.Notes, "The search was cut short; this is the best draw found until then.")

@@ -534,7 +534,8 @@ func (r *redraw) notes(d Draw) []string {
 	for _, c := range d.Claims {
 		for _, o := range old.Claims {
 			if o.Figure == c.Figure && o.Criterion == c.Criterion && c.Value-c.Bound > o.Value-o.Bound {
-				out = append(out, fmt.Sprintf("Lost in %s: %s was %d (bound %d), is now %d (bound %d).", c.Criterion, c.Figure, o.Value, o.Bound, c.Value, c.Bound))
+				out = append(out, fmt.Sprintf("Lost in %s: %s lay %d above the bound (%d against %d) and now lies %d above it (%d against %d).",
+					c.Criterion, c.Figure, o.Value-o.Bound, o.Value, o.Bound, c.Value-c.Bound, c.Value, c.Bound))
 			}
 		}
 	}
