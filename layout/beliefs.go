@@ -13,7 +13,7 @@ import (
 const besideMM = 0.5
 
 // checkBeliefs compares what the builder believes of a call with what was laid.
-func (b *builder) checkBeliefs(c *Call, before []road) {
+func (b *builder) checkBeliefs(c *Call, before *marks) {
 	for _, belief := range c.Beliefs {
 		switch {
 		case len(belief.Pieces) > 0:
@@ -29,7 +29,7 @@ func (b *builder) checkBeliefs(c *Call, before []road) {
 			})
 		case belief.LengthMM > 0:
 			length := func(i int) (sum float64) {
-				for k := len(before[i].placed); k < len(b.roads[i].placed); k++ {
+				for k := before[i].placed; k < len(b.roads[i].placed); k++ {
 					sum += b.roads[i].placed[k].Centre.Length()
 				}
 				return sum
@@ -72,11 +72,11 @@ func turnText(deg float64, signed bool) string {
 	return degText(deg) + " to the left"
 }
 
-func (b *builder) checkPieces(belief Belief, before []road) {
+func (b *builder) checkPieces(belief Belief, before *marks) {
 	got := make([]int, len(b.roads))
 	sum := 0
 	for i := range b.roads {
-		got[i] = len(b.roads[i].placed) - len(before[i].placed)
+		got[i] = len(b.roads[i].placed) - before[i].placed
 		sum += got[i]
 	}
 	if len(belief.Pieces) == 1 && len(got) > 1 {
@@ -94,7 +94,7 @@ func (b *builder) checkPieces(belief Belief, before []road) {
 	for i := range got {
 		if got[i] != belief.Pieces[i] {
 			b.say(Error, CodeBelief, i+1, float64(belief.Pieces[i]-got[i]), "pieces", "", "the call states %s, it takes %d (%s)",
-				plural(belief.Pieces[i], "piece"), got[i], b.listed(i, len(before[i].placed)))
+				plural(belief.Pieces[i], "piece"), got[i], b.listed(i, before[i].placed))
 		}
 	}
 }
@@ -123,7 +123,7 @@ func (b *builder) listed(i, from int) string {
 }
 
 // checkBeside compares where the roads lie beside road 1 before and after a call.
-func (b *builder) checkBeside(c *Call, before []road) {
+func (b *builder) checkBeside(c *Call, before *marks) {
 	for i := 1; i < len(b.roads); i++ {
 		r := &b.roads[i]
 		want := -float64(i) * b.kit.RoadWidthMM
@@ -181,7 +181,7 @@ func sign(x float64) int {
 }
 
 // checkGrade reports the steepest lane of a call where it is steeper than the kit allows.
-func (b *builder) checkGrade(before []road) {
+func (b *builder) checkGrade(before *marks) {
 	most := b.kit.Limits.GradePercent
 	if most <= 0 {
 		return
@@ -190,7 +190,7 @@ func (b *builder) checkGrade(before []road) {
 		var steepest float64
 		var at Strand
 		var piece string
-		for k := len(before[i].placed); k < len(b.roads[i].placed); k++ {
+		for k := before[i].placed; k < len(b.roads[i].placed); k++ {
 			pl := &b.roads[i].placed[k]
 			for _, s := range pl.Stay {
 				if s.RiseMM == 0 {

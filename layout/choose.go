@@ -1,14 +1,20 @@
 package layout
 
-// chooseMost bounds the combinations looked at before giving up; a ring has a handful of angles.
-const chooseMost = 100000
+// Bounds on the combinations looked at before giving up, for one total and for a whole plan; a ring has a handful of angles.
+const (
+	chooseMost = 100000
+	effortMost = 2000000
+)
 
 // choose makes up total from sizes, as many of the first as fit, then of the second, and so on. It returns how many of each,
-// nil when there is no way. All numbers are whole and sizes positive.
-func choose(total int64, sizes []int64) []int {
+// nil when there is no way. All numbers are whole and sizes positive. effort is what may still be tried, and is used up.
+func choose(total int64, sizes []int64, effort *int) []int {
 	counts := make([]int, len(sizes))
-	left := chooseMost
-	if total < 0 || !fill(total, sizes, counts, &left) {
+	allowed := min(chooseMost, *effort)
+	left := allowed
+	ok := total >= 0 && fill(total, sizes, counts, &left)
+	*effort -= allowed - left
+	if !ok {
 		return nil
 	}
 	return counts

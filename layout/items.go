@@ -282,7 +282,7 @@ func (b *builder) chooseOnce(c choice, sizes []int64) []int {
 	if counts, ok := b.chosen[c]; ok {
 		return counts
 	}
-	counts := choose(c.total, sizes)
+	counts := choose(c.total, sizes, &b.effort)
 	if b.chosen == nil {
 		b.chosen = map[choice][]int{}
 	}
@@ -379,7 +379,7 @@ func (b *builder) routed(it *Item, n int) bool {
 
 // spacingNow returns the lane spacing at the end of what is queued for a road.
 func (b *builder) spacingNow(n int) float64 {
-	for i := len(b.queue) - 1; i >= 0; i-- {
+	for i := len(b.queue) - 1; i >= b.first; i-- {
 		if to := b.pieces[b.queue[i].piece].ToMM; to > 0 {
 			return to
 		}
@@ -531,13 +531,13 @@ func (b *builder) anglesNear(ring int, angle int64) string {
 	var near []string
 	below, above := angle-angle%g, angle-angle%g+g
 	for k := int64(0); k < 8; k++ {
-		if v := below - k*g; v > 0 && v != angle && choose(v, sizes) != nil {
+		if v := below - k*g; v > 0 && v != angle && choose(v, sizes, &b.effort) != nil {
 			near = append(near, trim(float64(v)/1e6))
 			break
 		}
 	}
 	for k := int64(0); k < 8; k++ {
-		if v := above + k*g; choose(v, sizes) != nil {
+		if v := above + k*g; choose(v, sizes, &b.effort) != nil {
 			near = append(near, trim(float64(v)/1e6))
 			break
 		}

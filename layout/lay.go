@@ -43,31 +43,40 @@ type road struct {
 
 // builder lays a plan.
 type builder struct {
-	plan     *Plan
-	kit      Kit
-	start    curve.Pose
-	sin, cos float64 // of the start's heading
-	pieces   []Piece
-	names    [][2]string // as called, laid to the left or straight, and to the right
-	roads    []road
-	findings []Finding
-	broken   bool // something could not be laid, so that closing means nothing
-	call     int  // index of the call being laid
-	sensors  int  // numbers given to sensors so far
-	total    int  // pieces laid
-	chosen   map[choice][]int
-	shifts   map[shiftKey]curve.Path
-	queue    []laid
+	plan         *Plan
+	kit          Kit
+	start        curve.Pose
+	sin, cos     float64 // of the start's heading
+	pieces       []Piece
+	names        [][2]string // as called, laid to the left or straight, and to the right
+	roads        []road
+	findings     []Finding
+	broken       bool // something could not be laid, so that closing means nothing
+	call         int  // index of the call being laid
+	sensors      int  // numbers given to sensors so far
+	total        int  // pieces laid
+	chosen       map[choice][]int
+	moves        map[moveKey]curve.Path
+	moved        bool            // there are too many of them, and that has been said
+	effort       int             // combinations of angles that may still be tried
+	queue        []laid          // of the call, road after road
+	first        int             // where those of the road in hand begin
+	strandsLeft  []Strand        // room for the strands of the next pieces
+	segmentsLeft []curve.Segment // and for their segments
 }
+
+// mark is where a road stood before a call.
+type mark struct {
+	micro  int64
+	placed int
+}
+
+// marks are those of all roads.
+type marks [4]mark
 
 type choice struct {
 	ring  int // 0 for straights
 	total int64
-}
-
-type shiftKey struct {
-	shape        curve.Shape
-	along, shift float64
 }
 
 // say adds a finding at the call being laid.
@@ -219,34 +228,39 @@ func (b *builder) layCall(c *Call) {
 	if sides == nil {
 		return
 	}
-	before := make([]road, len(b.roads))
-	copy(before, b.roads)
+	var before marks
+	for i := range b.roads {
+		before[i] = mark{b.roads[i].micro, len(b.roads[i].placed)}
+	}
 	// A call that cannot be laid on one road is laid on none, lest the others run ahead.
-	var all [4][]laid
+	var ends [4]int
+	b.queue = b.queue[:0]
 	sensors := b.sensors
 	for n := 1; n <= len(b.roads); n++ {
 		b.sensors = sensors
-		b.queue = b.queue[:0]
+		b.first = len(b.queue)
 		s := sides[n-1]
 		for i := range s.Items {
 			if !b.item(&s.Items[i], s, n) {
 				return
 			}
 		}
-		all[n-1] = append([]laid(nil), b.queue...)
+		ends[n-1] = len(b.queue)
 		if b.total+len(b.queue) > pieceMost {
 			b.fail(CodeTooManyPieces, 0, "", "the course needs more than %d pieces; no more are laid", pieceMost)
 			return
 		}
 	}
+	from := 0
 	for n := 1; n <= len(b.roads); n++ {
-		for _, l := range all[n-1] {
+		for _, l := range b.queue[from:ends[n-1]] {
 			b.put(n, l)
 		}
+		from = ends[n-1]
 	}
-	b.checkGrade(before)
-	b.checkBeliefs(c, before)
-	b.checkBeside(c, before)
+	b.checkGrade(&before)
+	b.checkBeliefs(c, &before)
+	b.checkBeside(c, &before)
 }
 
 // bySide returns for each road the side of the call that speaks of it; nil after a finding.

@@ -13,7 +13,7 @@ import (
 // It is total: any plan and kit give a track and findings, however wrong they are; it never panics and its work is bounded by
 // the number of calls and by 20000 pieces. Findings come in the order of the calls, those about the whole track last.
 func Resolve(p Plan, k Kit) (Track, []Finding) {
-	b := &builder{plan: &p, kit: k}
+	b := &builder{plan: &p, kit: k, effort: effortMost}
 	if !b.prepare() {
 		return Track{Plan: p, Kit: b.kit}, b.findings
 	}

@@ -84,7 +84,9 @@ func TestParallelCurveTheorem(t *testing.T) {
 		if !track.Closes {
 			t.Fatalf("does not close:\n%s", text)
 		}
-		at := func(l Lane) float64 { return float64(l.At.Road-1)*width - LaneOffsetMM(l.At.Position, track.Kit.Lanes, spacing) }
+		at := func(l Lane) float64 {
+			return float64(l.At.Road-1)*width - LaneOffsetMM(l.At.Position, track.Kit.Lanes, spacing)
+		}
 		for i, l := range track.Lanes {
 			first := track.Lanes[0]
 			want := (at(l) - at(first)) * 2 * math.Pi * float64(turns)

@@ -10,8 +10,8 @@ import (
 // strands gives a placed piece its centre line and the ways through it, and moves the road's lane spacing on.
 func (b *builder) strands(r *road, pl *Placed, p *Piece, l laid, turn int) {
 	n := b.kit.Lanes
-	pl.Centre = curve.Path{b.run(pl.Start, p, turn)}
-	pl.Stay = make([]Strand, n)
+	pl.Centre = b.path(b.run(pl.Start, p, turn))
+	pl.Stay = b.newStrands(n)
 	before, shiftBefore := r.spacing, r.shift
 	switch {
 	case p.ShiftMM != 0:
@@ -50,6 +50,30 @@ func (b *builder) strands(r *road, pl *Placed, p *Piece, l laid, turn int) {
 	b.checkRadius(pl, p)
 }
 
+// slab is how many strands or segments are made at once; a piece needs two or three.
+const slab = 128
+
+// newStrands returns room for the strands of one piece.
+func (b *builder) newStrands(n int) []Strand {
+	if len(b.strandsLeft) < n {
+		b.strandsLeft = make([]Strand, slab)
+	}
+	out := b.strandsLeft[:n:n]
+	b.strandsLeft = b.strandsLeft[n:]
+	return out
+}
+
+// path returns a path of one segment.
+func (b *builder) path(s curve.Segment) curve.Path {
+	if len(b.segmentsLeft) == 0 {
+		b.segmentsLeft = make([]curve.Segment, slab)
+	}
+	out := b.segmentsLeft[:1:1]
+	b.segmentsLeft = b.segmentsLeft[1:]
+	out[0] = s
+	return out
+}
+
 // run is a piece's way offset by nothing: a line, or an arc.
 func (b *builder) run(at curve.Pose, p *Piece, turn int) curve.Segment {
 	if turn == 0 {
@@ -63,21 +87,21 @@ func (b *builder) way(s *Strand, pl *Placed, p *Piece, turn int, from, to, rise 
 	at := pl.Start.Left(from)
 	switch {
 	case from == to && turn == 0:
-		s.Plan = curve.Path{curve.Line{Start: at, LengthMM: p.LengthMM}}
+		s.Plan = b.path(curve.Line{Start: at, LengthMM: p.LengthMM})
 		s.LengthMM = p.LengthMM
 	case from == to:
 		angle := curve.Radians(p.AngleDeg)
 		radius := math.Max(0, p.RadiusMM-float64(turn)*from) // checkRadius speaks up when there is nothing left
-		s.Plan = curve.Path{curve.Arc{Start: at, RadiusMM: radius, Turn: float64(turn) * angle}}
+		s.Plan = b.path(curve.Arc{Start: at, RadiusMM: radius, Turn: float64(turn) * angle})
 		s.LengthMM = radius * angle
 	case turn == 0:
-		s.Plan = b.shifted(p.Shape, p.LengthMM, to-from).Moved(at)
-		s.LengthMM = s.Plan.Length()
+		move := b.move(moveKey{p.Shape, p.LengthMM, to - from, 0, 0})
+		s.Plan = move.Moved(at)
+		s.LengthMM = move.Length()
 	default:
-		base := b.run(pl.Start, p, turn).(curve.Arc)
-		flat := b.shifted(p.Shape, base.Length(), to-from).Moved(curve.Pose{Y: from})
-		s.Plan = curve.Path{curve.Bend(base, flat)}
-		s.LengthMM = s.Plan.Length()
+		move := b.move(moveKey{p.Shape, centreLength(p), to - from, float64(turn) * p.RadiusMM, from})
+		s.Plan = move.Moved(pl.Start)
+		s.LengthMM = move.Length()
 	}
 	s.RiseMM = rise
 	if rise != 0 {
@@ -85,17 +109,38 @@ func (b *builder) way(s *Strand, pl *Placed, p *Piece, turn int, from, to, rise 
 	}
 }
 
-// shifted returns a sideways move, made once for each form and size.
-func (b *builder) shifted(shape curve.Shape, along, shift float64) curve.Path {
-	key := shiftKey{shape, along, shift}
-	if p, ok := b.shifts[key]; ok {
+// moveMost bounds the different sideways moves of one plan, since each has to be measured by quadrature.
+const moveMost = 2000
+
+// moveKey tells sideways moves apart: over a length, by so much to the left, on a straight (radius 0) or, from an offset, round an arc
+// whose radius is negative to the right.
+type moveKey struct {
+	shape        curve.Shape
+	along, shift float64
+	radius, from float64
+}
+
+// move returns a sideways move from the origin, made once for each form and size.
+func (b *builder) move(key moveKey) curve.Path {
+	if p, ok := b.moves[key]; ok {
 		return p
 	}
-	p := curve.Shift(shape, along, shift)
-	if b.shifts == nil {
-		b.shifts = map[shiftKey]curve.Path{}
+	if len(b.moves) >= moveMost {
+		if !b.moved {
+			b.moved = true
+			b.fail(CodeTooManyPieces, 0, "", "the course has more than %d different sideways moves; no more are measured", moveMost)
+		}
+		return curve.Shift(curve.Diagonal, key.along, key.shift)
 	}
-	b.shifts[key] = p
+	p := curve.Shift(key.shape, key.along, key.shift)
+	if key.radius != 0 {
+		base := curve.Arc{RadiusMM: math.Abs(key.radius), Turn: key.along / key.radius}
+		p = curve.Path{curve.Bend(base, p.Moved(curve.Pose{Y: key.from}))}
+	}
+	if b.moves == nil {
+		b.moves = map[moveKey]curve.Path{}
+	}
+	b.moves[key] = p
 	return p
 }
 
@@ -159,7 +204,7 @@ func (b *builder) sensorsOn(pl *Placed, p *Piece, l laid) {
 				if b.broken = true; !said {
 					said = true
 					b.say(Error, CodeTimingPlace, pl.Road, s.AtMM[j], "mm", "give its distance from the start of the piece",
-					"the sensor sits at %s, beyond the end of its piece of %s", mmText(s.AtMM[j]), mmText(pl.Stay[j].LengthMM))
+						"the sensor sits at %s, beyond the end of its piece of %s", mmText(s.AtMM[j]), mmText(pl.Stay[j].LengthMM))
 				}
 				s.AtMM[j] = pl.Stay[j].LengthMM
 			}
