@@ -53,10 +53,11 @@ func (k *Counter) ticks() uint64 {
 	return k.c.Start + t
 }
 
-// wait returns how long it is until tick.
+// wait returns how long it is until tick, never less than a nanosecond, so that
+// time moves on even where the two conversions are cut differently.
 func (k *Counter) wait(tick uint64) time.Duration {
-	at := time.Duration(float64(k.c.rate().Time(tick-k.c.Start)) / k.c.Speed)
-	return max(at-time.Since(k.epoch), 0)
+	at := time.Duration(float64(k.c.rate().Time(tick-k.c.Start))/k.c.Speed) + 1
+	return max(at-time.Since(k.epoch), 1)
 }
 
 // Run speaks over rw until reading or writing fails, whose error it returns, or

@@ -219,3 +219,6 @@ func (l *Line) renew(raw uint64, why string) Reading {
 	l.hull = Hull{}
 	return Reading{Segment: l.segment, Fresh: true, Why: why}
 }
+
+// Last returns the last reading as the counter sent it.
+func (l *Line) Last() uint64 { return l.raw }
