@@ -37,12 +37,14 @@ type Est struct {
 	Value, SE, Low, High *float64
 }
 
-func newEst(value, se float64, df int) Est {
+// newEst takes the .975 quantile of Student's t for df, which one fit uses many
+// times.
+func newEst(value, se float64, df int, t975 float64) Est {
 	e := Est{Value: known(value)}
 	if e.Value == nil || df < 1 || !(se > 0) {
 		return e
 	}
-	h := TQuantile(0.975, float64(df)) * se
+	h := t975 * se
 	e.SE, e.Low, e.High = known(se), known(value-h), known(value+h)
 	return e
 }

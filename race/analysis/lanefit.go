@@ -85,6 +85,7 @@ type LaneFit struct {
 
 	laneCov, driverCov *covariance
 	options            LaneOptions
+	t975               float64
 }
 
 // covariance holds contrasts turned into independent unit-variance pieces: the
@@ -93,6 +94,7 @@ type covariance struct {
 	w     [][]float64
 	value []float64
 	scale float64 // s, NaN without degrees of freedom
+	t975  float64
 }
 
 // FitLanes fits driver and lane effects by least squares (or Huber).
@@ -140,6 +142,9 @@ func FitLanes(obs []Obs, options LaneOptions) (*LaneFit, error) {
 	f.Rank, f.DF, f.RSS, f.Resid = s.rank(), s.df, s.rss, t.inOrder(s.resid)
 	if f.S == nil {
 		f.S = known(scale)
+	}
+	if f.DF > 0 {
+		f.t975 = TQuantile(0.975, float64(f.DF))
 	}
 	f.effects(t, s, scale, base)
 	if !f.Robust {
@@ -272,8 +277,8 @@ func (f *LaneFit) effects(t *terms, s solution, scale, base float64) {
 	}
 	f.DriverGroups = group(s.decomposition, t.driverAt, f.Drivers)
 	f.LaneGroups = group(s.decomposition, t.laneAt, f.Lanes)
-	f.driverCov = contrasts(s, t.driverAt, f.Drivers, scale)
-	f.laneCov = contrasts(s, t.laneAt, f.Lanes, scale)
+	f.driverCov = contrasts(s, t.driverAt, f.Drivers, scale, f.t975)
+	f.laneCov = contrasts(s, t.laneAt, f.Lanes, scale, f.t975)
 
 	// The overall mean, and each driver on an average lane of his own group. A
 	// driver's lanes are all in one lane group unless heats are a factor.
@@ -308,7 +313,7 @@ func (f *LaneFit) effects(t *terms, s solution, scale, base float64) {
 		for j, x := range k {
 			v += x * s.coef[j]
 		}
-		return newEst(v, scale*norm(s.forward(k)), s.df)
+		return newEst(v, scale*norm(s.forward(k)), s.df, f.t975)
 	}
 	if f.DriverGroups == 1 && f.LaneGroups == 1 {
 		c := make([]float64, s.p)
@@ -402,12 +407,12 @@ func group(d *decomposition, at int, effects []Effect) int {
 
 // contrasts estimates each effect against the mean of its group and keeps what
 // pairs need.
-func contrasts(s solution, at int, effects []Effect, scale float64) *covariance {
+func contrasts(s solution, at int, effects []Effect, scale, t975 float64) *covariance {
 	size := map[int]float64{}
 	for _, e := range effects {
 		size[e.Group]++
 	}
-	cov := &covariance{scale: scale, w: make([][]float64, len(effects)), value: make([]float64, len(effects))}
+	cov := &covariance{scale: scale, t975: t975, w: make([][]float64, len(effects)), value: make([]float64, len(effects))}
 	for i := range effects {
 		c := make([]float64, s.p)
 		for j, e := range effects {
@@ -426,7 +431,7 @@ func contrasts(s solution, at int, effects []Effect, scale float64) *covariance 
 		}
 		cov.w[i] = s.forward(k)
 		if size[effects[i].Group] > 1 {
-			effects[i].Est = newEst(cov.value[i], scale*norm(cov.w[i]), s.df)
+			effects[i].Est = newEst(cov.value[i], scale*norm(cov.w[i]), s.df, t975)
 		} else {
 			cov.value[i] = 0
 			effects[i].Est = Est{Value: new(float64)} // alone in its group: 0 by definition, with no error

@@ -208,17 +208,12 @@ func (s solution) s2() float64 {
 	return s.rss / float64(s.df)
 }
 
+// norm is the length of v. Columns here are far from the ends of float64's range,
+// so that squares neither overflow nor vanish.
 func norm(v []float64) float64 {
-	big := 0.0
-	for _, x := range v {
-		big = math.Max(big, math.Abs(x))
-	}
-	if big == 0 {
-		return 0
-	}
 	sum := 0.0
 	for _, x := range v {
-		sum += x / big * (x / big)
+		sum += x * x
 	}
-	return big * math.Sqrt(sum)
+	return math.Sqrt(sum)
 }

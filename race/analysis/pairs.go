@@ -50,7 +50,7 @@ func (c *covariance) pair(effects []Effect, a, b, df int) Pair {
 		w[i] = c.w[a][i] - c.w[b][i]
 	}
 	diff, se := c.value[a]-c.value[b], c.scale*norm(w)
-	p.Diff = newEst(diff, se, df)
+	p.Diff = newEst(diff, se, df, c.t975)
 	if p.Diff.SE != nil {
 		t := diff / se
 		p.T, p.P = known(t), known(TTwoSided(t, float64(df)))
