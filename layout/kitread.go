@@ -209,13 +209,13 @@ func readChanger(r *reader, t *table, k *Kit, p *Piece) {
 }
 
 func (r *reader) shape(t *table, def curve.Shape) curve.Shape {
-	name := r.text(t, "shape", "")
+	name := shorten(r.text(t, "shape", ""))
 	if name == "" {
 		return def
 	}
 	s, err := curve.ParseShape(name)
 	if err != nil {
-		r.add(CodeWrongType, t.vals["shape"].line, "", "%s", shorten(err.Error()))
+		r.add(CodeWrongType, t.vals["shape"].line, "", "%s", oneLine(err.Error()))
 	}
 	return s
 }
