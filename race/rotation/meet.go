@@ -42,7 +42,8 @@ func (s *search) whoMeets(n, size, heats, each int) []design {
 		// The complement has the same differences between pairs.
 		m.size, m.each = n-size, heats-each
 	}
-	m.goal = evenSq(heats*m.size*(m.size-1)/2, n*(n-1)/2)
+	low := evenSq(heats*m.size*(m.size-1)/2, n*(n-1)/2)
+	m.goal = low
 	m.search()
 	out := m.best
 	sort.SliceStable(out, func(i, j int) bool { return out[i].cost < out[j].cost })
@@ -50,7 +51,7 @@ func (s *search) whoMeets(n, size, heats, each int) []design {
 		if m.size != size {
 			out[i].blocks = complement(n, out[i].blocks)
 		}
-		out[i].cost += goal - m.goal
+		out[i].cost += goal - low
 	}
 	return out
 }
@@ -119,8 +120,12 @@ func (m *meeting) search() {
 		}
 	}
 	sort.SliceStable(probes, func(i, j int) bool { return probes[i].cost < probes[j].cost })
-	for round, moves := range []int{60000, 120000, 300000} {
-		for _, p := range probes[:min(len(probes), 4-round)] {
+	for round, moves := range []int{60000, 120000, 300000, 600000} {
+		fit := append([]probe(nil), probes[:min(len(probes), 4-round)]...)
+		if round == 3 {
+			fit = append(fit, probe{g: group{1, 1, 0}})
+		}
+		for _, p := range fit {
 			for range 3 {
 				if m.s.stop() && len(m.best) > 0 {
 					return
@@ -135,7 +140,11 @@ func (m *meeting) search() {
 }
 
 // raiseGoal lifts the goal where the even split is known to be out of reach.
-func (m *meeting) raiseGoal() bool { return false }
+func (m *meeting) raiseGoal() bool {
+	up, _ := evenSplitRaise(m.n, m.size, m.heats, m.each)
+	m.goal += up
+	return up > 0
+}
 
 // groups lists turns that fit n drivers with at most fixed drivers left out,
 // those with most structure first.
