@@ -323,3 +323,13 @@ func (n *Night) HeatsAhead() []PlannedHeat {
 	}
 	return out
 }
+
+// AskedAbout tells whether a question about a pass has been asked in the heat being driven, settled or not; what "" is any question.
+func (n *Night) AskedAbout(pass uint64, what string) bool {
+	for _, q := range n.questions {
+		if q.run == n.live && q.Pass == pass && (what == "" || q.What == what) {
+			return true
+		}
+	}
+	return false
+}

@@ -170,6 +170,7 @@ func (d *desk) finish(now time.Time, driven time.Duration, early bool) {
 func (d *desk) finished(now time.Time) {
 	d.end, d.back, d.call = endState{}, backState{}, callState{}
 	d.powerOff()
+	d.consultAll(now)
 	if d.auto {
 		heat, _ := d.night.AtLine()
 		if d.must(now, race.Accepted{Stamp: stamp(now), Heat: heat, Auto: true}) {
