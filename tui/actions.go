@@ -117,27 +117,63 @@ func (r *Root) chosen(f func(lane int) tea.Cmd) func() tea.Cmd {
 	}
 }
 
-func (r *Root) addLane() {
-	drove := func() bool { l := r.row(r.lane); return l != nil && l.Driver != 0 }
-	ruling := func(make func(lane int) race.Command) func() tea.Cmd {
-		return r.chosen(func(n int) tea.Cmd { return r.do(make(n)) })
+// heatMeant returns the heat that a ruling is about: the one whose results are in front, otherwise 0, the present or last one.
+func (r *Root) heatMeant() int {
+	s := r.screens[sheets].(*sheetsScreen)
+	if r.place != sheets || r.live() || s.part() != "heat" {
+		return 0
 	}
+	return s.heatShown()
+}
+
+// drove says whether somebody drove on the chosen lane in the heat that is meant.
+func (r *Root) drove() bool {
+	if r.heatMeant() != 0 {
+		return r.lane != 0
+	}
+	l := r.row(r.lane)
+	return l != nil && l.Driver != 0 || r.snap.Digital && r.lane != 0
+}
+
+// reason returns why the next ruling is made, and forgets it.
+func (r *Root) reason() string {
+	why := r.why
+	r.why = ""
+	return why
+}
+
+// rule makes a deed of a ruling about the chosen lane.
+func (r *Root) rule(make func(heat, lane int) race.Command) func() tea.Cmd {
+	return r.chosen(func(n int) tea.Cmd { return r.do(make(r.heatMeant(), n)) })
+}
+
+func (r *Root) addLane() {
+	drove := r.drove
 	ask := func(what asked) func() tea.Cmd {
-		return r.chosen(func(n int) tea.Cmd { r.ask = asking{what: what, lane: n, until: r.now().Add(2 * laneFor)}; return nil })
+		return r.chosen(func(n int) tea.Cmd {
+			r.ask = asking{what: what, lane: n, heat: r.heatMeant(), until: r.now().Add(2 * laneFor)}
+			return nil
+		})
+	}
+	give := func(laps int) func() tea.Cmd {
+		return r.rule(func(h, n int) race.Command {
+			return race.GiveLaps{Heat: h, Lane: n, Laps: laps, By: r.by, Why: r.reason()}
+		})
 	}
 	r.acts.Add(
-		action.Action{ID: "lap-given", Name: "lap given to the lane", Short: "lap given", Keys: []string{"+", "="}, In: cLane, On: drove, Do: ruling(func(n int) race.Command { return race.GiveLaps{Lane: n, Laps: 1} })},
-		action.Action{ID: "lap-taken", Name: "lap taken from the lane", Short: "lap taken", Keys: []string{"-"}, In: cLane, On: drove, Do: ruling(func(n int) race.Command { return race.GiveLaps{Lane: n, Laps: -1} })},
-		action.Action{ID: "strike", Name: "strike out the lane's last pass", Short: "strike pass", Keys: []string{"k"}, In: cLane, On: drove, Do: ruling(func(n int) race.Command { return race.StrikePass{Lane: n} })},
+		action.Action{ID: "lap-given", Name: "lap given to the lane", Short: "lap given", Keys: []string{"+", "="}, In: cLane, On: drove, Do: give(1)},
+		action.Action{ID: "lap-taken", Name: "lap taken from the lane", Short: "lap taken", Keys: []string{"-"}, In: cLane, On: drove, Do: give(-1)},
+		action.Action{ID: "strike", Name: "strike out the lane's last pass", Short: "strike pass", Keys: []string{"k"}, In: cLane, On: drove,
+			Do: r.rule(func(h, n int) race.Command { return race.StrikePass{Heat: h, Lane: n, By: r.by, Why: r.reason()} })},
 		action.Action{ID: "penalty", Name: "penalty: laps off the lane's result", Short: "penalty", Keys: []string{"p"}, In: cLane, On: drove, Do: ask(penaltyLaps)},
-		action.Action{ID: "close-lane", Name: "close the lane for the night, or open it again", Keys: []string{"o"}, In: cLane, On: func() bool { return !r.snap.Digital }, Do: ruling(r.turnLane),
+		action.Action{ID: "close-lane", Name: "close the lane for the night, or open it again", Keys: []string{"o"}, In: cLane, On: func() bool { return !r.snap.Digital }, Do: r.rule(func(_, n int) race.Command { return r.turnLane(n) }),
 			Label: func() string {
 				if r.closed(r.lane) {
 					return "open lane"
 				}
 				return "close lane"
 			}},
-		action.Action{ID: "part", Name: "part lap: where the lane's car stopped", Short: "part lap", Keys: []string{"f"}, In: cLane, On: drove, Do: r.chosen(func(n int) tea.Cmd { r.typePart(n); return nil })},
+		action.Action{ID: "part", Name: "part laps: where the cars stopped", Short: "part lap", Keys: []string{"f"}, In: cLane, On: drove, Do: r.chosen(func(n int) tea.Cmd { r.typePart(n, r.heatMeant()); return nil })},
 		action.Action{ID: "move-pass", Name: "move the lane's last pass to another lane", Short: "to lane", Keys: []string{"t"}, In: cLane, On: func() bool { return !r.snap.Digital && drove() }, Do: ask(toLane)},
 		action.Action{ID: "comment", Name: "write a comment about the lane into the journal", Short: "comment", Keys: []string{"c"}, In: cLane,
 			Do: r.chosen(func(n int) tea.Cmd {
@@ -145,9 +181,18 @@ func (r *Root) addLane() {
 				return nil
 			})},
 		action.Action{ID: "stint-out", Name: "do not count the lane's laps in this heat", Short: "not counted", Keys: []string{"x"}, In: cLane, On: drove, Do: r.chosen(func(n int) tea.Cmd {
-			r.shown("lane "+itoa(n)+": none of its laps in this heat count", func() tea.Cmd { return r.do(race.DropStint{Lane: n}) })
+			h := r.heatMeant()
+			r.shown("lane "+itoa(n)+": none of its laps in this heat count", func() tea.Cmd { return r.do(race.DropStint{Heat: h, Lane: n, By: r.by, Why: r.reason()}) })
 			return nil
 		})},
+		action.Action{ID: "reason", Name: "type why: goes with the next ruling", Short: "why", Keys: []string{";"}, In: cLane, Do: then(func() {
+			r.typeFor(typing{field: field{label: "why, for the next ruling"}, what: "why"})
+		}), Label: func() string {
+			if r.why != "" {
+				return "why: " + r.why
+			}
+			return "why"
+		}},
 		action.Action{ID: "amount-part", Name: "hundredths of a lap: a point and two digits", Short: "hundredths of a lap", Keys: []string{".", ","}, In: cAsk, On: func() bool { return r.ask.what == penaltyLaps && !r.ask.fractions },
 			Do: then(func() { r.ask.fractions = true }), Quiet: true},
 	)
@@ -201,14 +246,14 @@ func (r *Root) amount(n int) tea.Cmd {
 		}
 		h := 10*int(r.ask.hundreds[0]-'0') + int(r.ask.hundreds[1]-'0')
 		r.ask = asking{}
-		return r.do(race.Penalise{Heat: a.heat, Lane: a.lane, Hundredths: h})
+		return r.do(race.Penalise{Heat: a.heat, Lane: a.lane, Hundredths: h, By: r.by, Why: r.reason()})
 	}
 	r.ask = asking{}
 	switch a.what {
 	case penaltyLaps:
-		return r.do(race.Penalise{Heat: a.heat, Lane: a.lane, Laps: n})
+		return r.do(race.Penalise{Heat: a.heat, Lane: a.lane, Laps: n, By: r.by, Why: r.reason()})
 	case toLane:
-		return r.do(race.MovePass{Heat: a.heat, Lane: a.lane, To: n})
+		return r.do(race.MovePass{Heat: a.heat, Lane: a.lane, To: n, By: r.by, Why: r.reason()})
 	case carNumber:
 		return r.do(race.AssignCar{Driver: a.lane, Car: n})
 	}
@@ -220,7 +265,7 @@ func (r *Root) addQuestions() {
 		return func() tea.Cmd {
 			id := r.quest
 			r.quest = r.olderQuestion(id)
-			return r.do(race.Answer{Question: id, Yes: yes})
+			return r.do(race.Answer{Question: id, Yes: yes, By: r.by})
 		}
 	}
 	r.acts.Add(
@@ -280,8 +325,8 @@ func (r *Root) addPlaceActions() {
 func (r *Root) addAnywhere() {
 	between := func() bool { return !r.live() }
 	r.acts.Add(
-		action.Action{ID: "parts", Name: "part laps of the heat, lane by lane", Short: "part laps", Keys: []string{"f"}, In: cAny, On: func() bool { return r.snap.Phase == race.Finish && r.snap.Card.PartOf > 0 && r.lackingPart(0) != 0 },
-			Do: then(func() { r.typePart(r.lackingPart(0)) })},
+		action.Action{ID: "parts", Name: "part laps: where the cars stopped", Short: "part laps", Keys: []string{"f"}, In: cAny, On: func() bool { return r.snap.Phase == race.Finish && r.snap.Card.PartOf > 0 && r.lackingPart(0) != 0 },
+			Do: then(func() { r.typePart(r.lackingPart(0), 0) })},
 		action.Action{ID: "undo", Name: "take back what was done last", Keys: []string{"u", "ctrl+z"}, In: cAny, On: func() bool { return r.snap.Undo != "" }, Do: func() tea.Cmd { return r.do(race.Undo{}) },
 			Label: func() string { return "take back" }},
 		action.Action{ID: "undo-typing", Name: "take back what was done last, while typing", Keys: []string{"ctrl+z"}, In: cText, Also: []action.Context{cSignText, cPalette}, On: func() bool { return r.snap.Undo != "" }, Do: func() tea.Cmd { return r.do(race.Undo{}) }, Quiet: true},
@@ -308,6 +353,10 @@ func (r *Root) addAnywhere() {
 		action.Action{ID: "heat-void", Name: "the heat is void and is driven again", Keys: []string{"X"}, In: cAny, On: func() bool { return r.snap.Heat > 0 && r.snap.Phase != race.Staged && r.snap.Phase != race.Over }, Do: then(func() {
 			n := r.snap.Heat
 			r.shown("heat "+itoa(n)+" is void: its laps do not count and it is driven again", func() tea.Cmd { return r.do(race.VoidHeat{Heat: n}) })
+		})},
+		action.Action{ID: "who-rules", Name: "name who rules tonight: it stands beside every ruling", In: cAny, Do: then(func() {
+			r.typeFor(typing{field: field{label: "who rules tonight"}, what: "by"})
+			r.typing.text = r.by
 		})},
 		action.Action{ID: "heat-end", Name: "end the heat now", In: cAny, On: func() bool { return r.live() && r.snap.Phase != race.Lamps }, Do: then(func() {
 			r.shown("the heat ends now", func() tea.Cmd { return r.do(race.FinishHeat{}) })
@@ -366,7 +415,7 @@ func (r *Root) close() {
 		r.dropRedraw()
 	case r.filter() != "":
 		delete(r.kept, "showing "+string(r.place))
-		delete(r.kept, "filter 0")
+		delete(r.kept, "filter 0.0")
 	case r.said.text != "":
 		r.said = saying{}
 	default:

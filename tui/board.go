@@ -172,7 +172,7 @@ func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
 		if call {
 			large = st
 		}
-		size.Each(fig, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, large, block) })
+		size.Each(fig, func(x, y int, block string) { g.Dot(at+x, b.Y+y, large, block) })
 		room = at - b.X - 1
 		if n := cell.Width(word); room > 60 && n < 14 {
 			g.Right(at-n-1, b.Y+size.H-1, n, cell.Dim, word)
@@ -194,7 +194,7 @@ func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
 	if call {
 		plain = st
 	}
-	size.Each(text, func(x, y int, block string) { g.Put(b.X+1+x, b.Y+y, 1, plain, block) })
+	size.Each(text, func(x, y int, block string) { g.Dot(b.X+1+x, b.Y+y, plain, block) })
 	if left := room - size.W - 3; left >= 12 {
 		if call {
 			g.Put(b.X+size.W+3, b.Y, left, st, d.heatText())
@@ -240,13 +240,13 @@ func (d *boardScreen) drawLamps(g *cell.Grid, b cell.Box) {
 	k := max(1, min(b.H*2/5, (b.W-2)/(7*c.LampsOf)))
 	for i := range c.LampsOf {
 		dots := discOff
-		if i < c.Lamps {
+		if i < d.r.lampsLit() {
 			dots = discLit
 		}
 		x0 := b.X + 1 + i*7*k
 		digits.EachDot(dots, k, k, func(x, y int, block string) {
 			if x0+x < b.X+b.W && y < b.H {
-				g.Put(x0+x, b.Y+y, 1, cell.Notice, block)
+				g.Dot(x0+x, b.Y+y, cell.Notice, block)
 			}
 		})
 	}
@@ -261,10 +261,10 @@ func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneVi
 	num := itoa(row.n)
 	size := p.laps.Like(num)
 	at := b.X + p.chip - size.W - 1
-	size.Each(num, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, chip, block) })
+	size.Each(num, func(x, y int, block string) { g.Dot(at+x, b.Y+y, chip, block) })
 	if p.shape {
 		kx, ky := p.laps.Dots()
-		digits.EachDot(shapeDots(row.n, p.laps.H, ky), kx, ky, func(x, y int, block string) { g.Put(b.X+1+x, b.Y+y, 1, chip, block) })
+		digits.EachDot(shapeDots(row.n, p.laps.H, ky), kx, ky, func(x, y int, block string) { g.Dot(b.X+1+x, b.Y+y, chip, block) })
 	} else {
 		g.Put(b.X, b.Y, 1, chip, lane.Of(row.n).Shape)
 	}
@@ -278,7 +278,7 @@ func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneVi
 		text := itoa(row.Laps)
 		size = p.laps.Like(text)
 		at = right - size.W - 1
-		size.Each(text, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, mine, block) })
+		size.Each(text, func(x, y int, block string) { g.Dot(at+x, b.Y+y, mine, block) })
 	}
 	right -= p.laps.W + 2
 	if p.second.H > 0 {
@@ -287,7 +287,7 @@ func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneVi
 			size = p.laps.Like(text)
 			if size.W > 0 && size.W <= p.second.W {
 				at = right - size.W - 1
-				size.Each(text, func(x, y int, block string) { g.Put(at+x, b.Y+y, 1, cell.Normal, block) })
+				size.Each(text, func(x, y int, block string) { g.Dot(at+x, b.Y+y, cell.Normal, block) })
 			}
 		}
 		right -= p.second.W + 2
@@ -331,9 +331,15 @@ func (d *boardScreen) secondText(row laneView) string {
 // drawWords draws name, place and gap, last and best lap as text beside the figures.
 func (d *boardScreen) drawWords(g *cell.Grid, b cell.Box, p boardPlan, row laneView) {
 	r := d.r
-	name, st := rowName(row.LaneRow)
+	name, st := r.rowName(row.LaneRow)
 	g.Put(b.X, b.Y, b.W, st, name)
 	if row.Driver == 0 && row.Laps == 0 {
+		return
+	}
+	if r.snap.Phase == race.Staged || r.snap.Phase == race.Lamps {
+		if b.H > 1 {
+			g.Put(b.X, b.Y+1, b.W, cell.Normal, cell.Clean(row.Car))
+		}
 		return
 	}
 	lines := []string{figurePlace(row.LaneRow) + "  " + r.form.Gap(row.Place, row.Behind, row.Gap, row.GapKnown)}

@@ -40,12 +40,16 @@ func clubNight(lanes int, phase race.Phase) *race.Snapshot {
 		s.Standings = append(s.Standings, race.ResultRow{Place: i + 1, Driver: i + 1, Name: n, Class: []string{"club", "open"}[i%2], Laps: 66 - i, Part: (i * 37) % 100, PartOf: 100, Best: ms(4980 + 41*i), Heats: 2, Gap: []string{"-", "+1 lap"}[min(i, 1)], ByLane: []int{33 - i, -1, 33, -1}})
 	}
 	s.Standings[3].Place, s.Standings[3].Shared, s.Standings[2].Shared, s.Standings[3].Reason = 3, true, true, "level in laps, part and best lap"
+	between := phase == race.SignOn || phase == race.Idle || phase == race.Over || phase == race.Practice
+	if between {
+		s.Heat, s.Clock.Elapsed = 0, 0
+	}
 	for h := 1; h <= 12; h++ {
 		row := race.HeatRow{Heat: h, State: "ahead"}
-		if h < 4 {
+		if h < 4 || phase == race.Over {
 			row.State = "run"
 		}
-		if h == 4 {
+		if h == 4 && !between {
 			row.State = "at the line"
 		}
 		for l := range lanes {
@@ -194,6 +198,7 @@ func (g *rig) run(cmd tea.Cmd) {
 func (g *rig) send(msg tea.Msg) {
 	g.ticking = true // the tests move their clock by hand
 	_, cmd := g.Update(msg)
+	g.View()
 	g.run(cmd)
 }
 
@@ -202,6 +207,7 @@ func (g *rig) size(w, h int) *rig { g.send(tea.WindowSizeMsg{Width: w, Height: h
 // press presses keys, written as for people, with a space between them.
 func (g *rig) press(keys ...string) *rig {
 	for _, k := range keys {
+		g.clock = g.clock.Add(150 * time.Millisecond)
 		g.send(keyOf(k))
 	}
 	return g

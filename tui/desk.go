@@ -129,7 +129,7 @@ func (d *deskScreen) drawLane(g *cell.Grid, b cell.Box, c laneColumns, row laneV
 	if r.lane == row.n {
 		g.Put(b.X+5, y, 1, cell.Notice, "◂")
 	}
-	name, st := rowName(row.LaneRow)
+	name, st := r.rowName(row.LaneRow)
 	x := b.X + 6
 	n := g.Put(x, y, c.name-1, st, name)
 	if row.Open > 0 && c.name-n > 3 {
@@ -286,6 +286,10 @@ func (d *deskScreen) drawPair(g *cell.Grid, b cell.Box) {
 		first, second = d.drawQuestions, d.drawJustNow
 	} else if r.practice() {
 		second = d.drawBests
+	} else if !r.racing() && len(r.snap.Standings) > 0 && r.snap.Phase != race.Over {
+		second = func(g *cell.Grid, b cell.Box) { r.drawStandings(g, b, "Standings so far", r.snap.Standings) }
+	} else if r.snap.Phase == race.Over {
+		second = d.drawBests
 	}
 	if b.W < 70 {
 		first(g, b)
@@ -316,7 +320,10 @@ func (d *deskScreen) drawStack(g *cell.Grid, b cell.Box) {
 	if r.practice() {
 		parts = append(parts, part{1 + max(1, min(8, len(s.Bests))), d.drawBests})
 	}
-	parts = append(parts, part{max(6, min(10, b.H/4)), d.drawJustNow}, part{ahead, d.drawAhead})
+	parts = append(parts, part{max(6, min(10, b.H/4)), d.drawJustNow})
+	if r.racing() {
+		parts = append(parts, part{ahead, d.drawAhead})
+	}
 	if len(s.Standings) > 0 {
 		parts = append(parts, part{2 + min(len(s.Standings), 12), func(g *cell.Grid, b cell.Box) { r.drawStandings(g, b, "Standings so far", s.Standings) }})
 	}
@@ -368,6 +375,17 @@ func (r *Root) drawNotes(g *cell.Grid, b cell.Box, notes []race.NoteRow, skip in
 }
 
 func (d *deskScreen) drawAhead(g *cell.Grid, b cell.Box) {
+	if h := d.r.heatAtLine(); h != nil && d.r.snap.Phase == race.Staged && len(h.Marshals) > 0 {
+		b = heading(g, b, "Marshals of heat "+itoa(h.Heat))
+		for i, m := range h.Marshals {
+			g.Put(b.X, b.Y, 7, cell.Dim, "post "+itoa(i+1))
+			g.Put(b.X+8, b.Y, b.W-8, cell.Strong, orDash(cell.Clean(m)))
+			if _, b = b.Top(1); b.H == 0 {
+				return
+			}
+		}
+		return
+	}
 	h := d.r.nextHeat()
 	if h == nil {
 		b = heading(g, b, "On the line next")
@@ -379,7 +397,7 @@ func (d *deskScreen) drawAhead(g *cell.Grid, b cell.Box) {
 
 func (d *deskScreen) drawBests(g *cell.Grid, b cell.Box) {
 	r := d.r
-	b = heading(g, b, "Best of the free laps")
+	b = heading(g, b, "Best laps")
 	for _, best := range r.snap.Bests {
 		if b.H == 0 {
 			return

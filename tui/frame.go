@@ -217,9 +217,12 @@ func (r *Root) drawBar(g *cell.Grid, b cell.Box) {
 	end := b.X + b.W
 	if r.lane != 0 && r.typing == nil {
 		x += r.drawChip(g, x, b.Y, r.lane) + 1
+		if h := r.heatMeant(); h != 0 {
+			x += g.Put(x, b.Y, 10, cell.Notice, "heat "+itoa(h)) + 2
+		}
 	}
 	tail := ""
-	if r.typing == nil && r.ask.what == nothing && r.goAt.IsZero() && b.W >= 50 {
+	if r.typing == nil && r.ask.what == nothing && r.goAt.IsZero() && r.lane == 0 && b.W >= 50 {
 		tail = "g go  : search  ? keys"
 		end -= len(tail) + 2
 	}

@@ -100,6 +100,7 @@ func TestScreensAreAsTheyWere(t *testing.T) {
 			}
 			g := newRig(clubNight(v.lanes, v.phase), func(o *Options) { o.Settings.NoColor = true }).size(size[0], size[1])
 			g.press(v.keys...)
+			g.clock = evening
 			frame := g.View().Content
 			if len(g.broken) > 0 {
 				t.Errorf("%s failed: %v", v.name, g.broken)

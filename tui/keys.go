@@ -95,6 +95,9 @@ func (r *Root) open() []action.Context {
 func (r *Root) key(msg tea.KeyPressMsg) tea.Cmd {
 	r.expire()
 	key := msg.String()
+	if r.held(msg, key) {
+		return nil
+	}
 	waiting := !r.goAt.IsZero()
 	a := r.acts.Match(r.contexts(), key)
 	if waiting {
@@ -111,6 +114,25 @@ func (r *Root) key(msg tea.KeyPressMsg) tea.Cmd {
 		r.typed()
 	}
 	return nil
+}
+
+// holdGap is the time within which the same key again comes from holding it down, not from a finger: keyboards repeat twelve to
+// thirty times a second, fingers do not reach eight.
+const holdGap = 100 * time.Millisecond
+
+// held says that a key is being held down and must not do its work again. Typing, moving and the track call may repeat.
+func (r *Root) held(msg tea.KeyPressMsg, key string) bool {
+	now := r.now()
+	again := key == r.keyWas && now.Sub(r.keyAt) < holdGap && now.Sub(r.keyAt) >= 0 || msg.IsRepeat
+	r.keyWas, r.keyAt = key, now
+	switch key {
+	case "space", "ctrl+s", "backspace", "up", "down", "left", "right", "pgup", "pgdown":
+		return false
+	}
+	if r.typing != nil && msg.Text != "" {
+		return false
+	}
+	return again
 }
 
 // click does what lies under a cell.
@@ -146,6 +168,7 @@ func (r *Root) expire() {
 	if r.quest != 0 && r.question() == nil {
 		r.quest = 0
 	}
+	r.newsOfRedraw()
 }
 
 // question returns the question in front, nil if it has been settled meanwhile.

@@ -142,11 +142,11 @@ func (r *Root) enterPalette() tea.Cmd {
 func (r *Root) drawPalette(g *cell.Grid, b cell.Box) {
 	list := r.choices()
 	w := min(76, b.W)
-	h := min(len(list)+3, max(4, min(b.H, 16)))
-	if b.H < 4 {
+	h := min(len(list)+3, max(6, min(b.H-2*len(r.rows())-1, 16)), b.H)
+	if h < 4 {
 		return
 	}
-	in := panel(g, cell.Box{X: b.X + (b.W-w)/2, Y: b.Y, W: w, H: min(h, b.H)}, "search: what do you want to do?")
+	in := panel(g, cell.Box{X: b.X + (b.W-w)/2, Y: b.Y + b.H - h, W: w, H: h}, "search: what do you want to do?")
 	top, in := in.Top(1)
 	g.Put(top.X, top.Y, top.W, on(cell.Style{Attr: cell.Under}), r.typing.text+" ")
 	if len(list) == 0 {
@@ -256,7 +256,7 @@ func (r *Root) drawQR(g *cell.Grid, b cell.Box) {
 			case down:
 				ch = "▄"
 			}
-			g.Put(x0+x, y0+y/2, 1, st, ch)
+			g.Dot(x0+x, y0+y/2, st, ch)
 		}
 	}
 	g.Centre(b.X, y0+(n+1)/2, b.W, cell.Strong, r.pageURL+"   esc closes")

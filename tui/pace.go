@@ -66,7 +66,7 @@ func (d *deskScreen) drawPace(g *cell.Grid, b cell.Box) {
 		g.Put(b.X+axis-1, b.Y+y, 1, cell.Dim, "│")
 		for x, dot := range row {
 			if dot.Text != "" {
-				g.Put(b.X+axis+x, b.Y+y, 1, cell.Style{Fg: cell.LaneInk(dot.Lane)}, dot.Text)
+				g.Dot(b.X+axis+x, b.Y+y, cell.Style{Fg: cell.LaneInk(dot.Lane)}, dot.Text)
 			}
 		}
 	}

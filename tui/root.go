@@ -72,6 +72,10 @@ type Root struct {
 	last    string
 	said    saying
 	quitAt  time.Time // when ctrl+c was pressed
+	keyWas  string    // the key before, and when
+	keyAt   time.Time
+	owed    bool   // a track call that was not taken and is tried again
+	by, why string // who rules tonight, and the reason of the next ruling
 	pageURL string
 	qr      bool
 	ticking bool
@@ -173,10 +177,11 @@ func (r *Root) update(msg tea.Msg) tea.Cmd {
 		r.w, r.h = max(msg.Width, 0), max(msg.Height, 0)
 		return r.loadPicture()
 	case changed:
-		return tea.Batch(waitFor(r.sub, wakeGap), r.look())
+		return tea.Batch(waitFor(r.sub, wakeGap), r.look(), r.payCall())
 	case tick:
 		r.ticking = false
 		r.expire()
+		return r.payCall()
 	case tea.KeyPressMsg:
 		r.look()
 		return r.key(msg)
@@ -267,7 +272,7 @@ func (r *Root) wake() tea.Cmd {
 func (r *Root) moving() bool {
 	s := r.snap
 	return s.Clock.Ticking || !s.Clock.Until.IsZero() && s.Phase.Live() || s.Phase == race.Practice || r.lane != 0 || !r.goAt.IsZero() ||
-		!r.said.until.IsZero() || r.sure != nil || r.ask.what != nothing || !r.quitAt.IsZero() || r.redraw != nil && !r.redraw.done || r.place == setUp
+		!r.said.until.IsZero() || r.sure != nil || r.ask.what != nothing || !r.quitAt.IsZero() || r.redraw != nil && !r.redraw.done || r.place == setUp || r.owed
 }
 
 // View draws the screen. If the drawing fails the last good screen stays.

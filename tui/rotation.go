@@ -65,7 +65,6 @@ func (s *rotationScreen) chosen() *race.HeatRow {
 
 func (s *rotationScreen) draw(g *cell.Grid, b cell.Box) {
 	r := s.r
-	r.newsOfRedraw()
 	heats := s.heats()
 	lines := r.snap.Draw.Lines
 	title := "Heats"

@@ -52,6 +52,11 @@ func (r *Root) do(c race.Command) tea.Cmd {
 	}
 	ch := r.opt.Commander.Do(c)
 	if ch == nil {
+		if _, call := c.(race.CallTrack); call {
+			r.owed = true
+			r.say("track call not taken yet: trying again", true)
+			return nil
+		}
 		r.say("not taken, too much is waiting to be done: press the key again", true)
 		return nil
 	}
@@ -65,6 +70,18 @@ func (r *Root) do(c race.Command) tea.Cmd {
 			return answer{c, race.Reply{}, true}
 		}
 	}
+}
+
+// payCall tries a track call again that was not taken because too much was waiting.
+func (r *Root) payCall() tea.Cmd {
+	if !r.owed {
+		return nil
+	}
+	r.owed = false
+	if !r.live() || r.snap.Phase == race.TrackCall {
+		return nil
+	}
+	return r.do(race.CallTrack{})
 }
 
 // answered says what came of a command.

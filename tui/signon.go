@@ -80,6 +80,14 @@ func (s *signOnScreen) typed(text string) {
 			names = append(names, k.Name+" "+k.Short)
 		}
 	}
+	if len(find.Among(names, text)) == 0 { // somebody who is in already may enter again, in another class
+		free, names = free[:0], names[:0]
+		for _, k := range s.r.loaded.known {
+			if find.Score(find.Fold(k.Name), find.Fold(strings.TrimSpace(text))) >= 80 {
+				free, names = append(free, k), append(names, k.Name+" "+k.Short)
+			}
+		}
+	}
 	best := 0
 	for _, i := range find.Among(names, text) {
 		s.fits = append(s.fits, free[i])
@@ -159,7 +167,7 @@ func (s *signOnScreen) clear() {
 	if s.r.typing != nil {
 		s.r.typing.label, s.r.typing.text = "name", ""
 	}
-	delete(s.r.kept, "name 0")
+	delete(s.r.kept, "name 0.0")
 }
 
 func (s *signOnScreen) keepPart() {
@@ -359,7 +367,14 @@ func (s *signOnScreen) drawFits(g *cell.Grid, b cell.Box) {
 			st = cell.Pick
 		}
 		g.Fill(b.Row(i), st)
-		g.Put(b.X+2, b.Y+i, b.W/2-2, st, cell.Clean(k.Name))
+		name := cell.Clean(k.Name)
+		for _, e := range s.r.snap.Entries {
+			if e.Name == k.Name {
+				name += " (again)"
+				break
+			}
+		}
+		g.Put(b.X+2, b.Y+i, b.W/2-2, st, name)
 		g.Put(b.X+b.W/2, b.Y+i, b.W/4, st, cell.Clean(k.Class))
 		g.Put(b.X+b.W*3/4, b.Y+i, b.W/4, st, cell.Clean(k.Car))
 		g.Zone(b.Row(i), "name:"+itoa(at))

@@ -32,12 +32,14 @@ func (r *Root) clock() (figure, word string) {
 			left = time.Duration(float64(left) * c.Speed)
 		}
 		return r.form.Left(left), "to go"
+	case !r.racing():
+		return "", ""
+	case s.Phase == race.Practice:
+		return "", ""
 	case c.Length > 0:
 		return r.form.Left(c.Length - r.elapsed()), "left"
 	case c.Laps > 0:
 		return r.form.Clock(r.elapsed()), "of " + itoa(c.Laps) + " laps"
-	case s.Phase == race.Practice:
-		return r.form.Clock(r.elapsed()), "free laps"
 	}
 	return "", ""
 }
@@ -62,8 +64,28 @@ func (r *Root) lamps() string {
 	if r.snap.Phase != race.Lamps && r.snap.Phase != race.Resuming || c.LampsOf < 1 || c.LampsOf > 12 {
 		return ""
 	}
-	lit := max(0, min(c.Lamps, c.LampsOf))
+	lit := r.lampsLit()
 	return strings.Repeat("●", lit) + strings.Repeat("○", c.LampsOf-lit)
+}
+
+// lampsLit returns how many lamps are lit. Snapshots come when something happens; between them the lamps go on by the clock.
+func (r *Root) lampsLit() int {
+	c := &r.snap.Clock
+	lit := c.Lamps
+	whole := r.snap.Card.Countdown
+	if r.snap.Phase == race.Resuming {
+		whole = r.snap.Card.ResumeIn
+	}
+	if !c.Until.IsZero() && whole > 0 {
+		left := c.Until.Sub(r.now())
+		if c.Speed > 0 && c.Speed != 1 {
+			left = time.Duration(float64(left) * c.Speed)
+		}
+		if left <= whole {
+			lit = max(lit, int(int64(whole-max(left, 0))*int64(c.LampsOf)/int64(whole)))
+		}
+	}
+	return max(0, min(lit, c.LampsOf))
 }
 
 // phase is the word of state; a night that has not been opened has none.

@@ -14,7 +14,7 @@ import (
 type typing struct {
 	field
 	what string // "palette", "filter", "comment", "part", "name", "value"
-	lane int    // lane, or line of a list, that it is about
+	lane int    // lane that it is about
 	heat int
 	id   string // what of the set-up is typed
 }
@@ -31,7 +31,7 @@ func (t *typing) context() action.Context {
 }
 
 // keep is the key under which text that was not used is kept.
-func (t *typing) keep() string { return t.what + " " + itoa(t.lane) + t.id }
+func (t *typing) keep() string { return t.what + " " + itoa(t.heat) + "." + itoa(t.lane) + t.id }
 
 // typeFor begins to type, with what was typed and not used before.
 func (r *Root) typeFor(t typing) {
@@ -84,6 +84,11 @@ func (r *Root) enterText() tea.Cmd {
 		if text != "" {
 			return r.do(race.Comment{Lane: t.lane, Text: text})
 		}
+	case "why":
+		r.why = text
+		r.laneTil = r.now().Add(laneFor)
+	case "by":
+		r.by = text
 	case "part":
 		return r.enterPart(t, text)
 	case "value":
@@ -103,10 +108,10 @@ func (r *Root) enterPart(t *typing, text string) tea.Cmd {
 		r.say(err, true)
 		return nil
 	}
-	c.Heat, c.Lane = t.heat, t.lane
+	c.Heat, c.Lane, c.By = t.heat, t.lane, r.by
 	cmd := r.do(c)
 	if next := r.lackingPart(t.lane); next != 0 && r.snap.Phase == race.Finish {
-		r.typePart(next)
+		r.typePart(next, 0)
 	}
 	return cmd
 }
@@ -165,6 +170,6 @@ func (r *Root) lackingPart(after int) int {
 }
 
 // typePart begins to type where a lane's car stopped.
-func (r *Root) typePart(lane int) {
-	r.typeFor(typing{field: field{label: "lane " + itoa(lane) + " stopped at"}, what: "part", lane: lane})
+func (r *Root) typePart(lane, heat int) {
+	r.typeFor(typing{field: field{label: "lane " + itoa(lane) + " stopped at"}, what: "part", lane: lane, heat: heat})
 }

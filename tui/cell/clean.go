@@ -37,10 +37,36 @@ func plain(s string) bool {
 	return true
 }
 
+// narrow says that a character takes one cell and joins with no neighbour that is narrow too: Latin letters and the lines, blocks,
+// shapes and dots that the screens are drawn with. It is the quick way; whatever it does not know goes the long one.
+func narrow(r rune) bool {
+	switch {
+	case r >= 0x20 && r < 0x7f, r > 0xa0 && r < 0x300 && r != 0xad, r >= 0x2500 && r < 0x25a0, r >= 0x2800 && r < 0x2900:
+		return true
+	}
+	switch r {
+	case '…', '■', '▲', '●', '◆', '▼', '□', '△', '○', '▸', '◂', '←', '→', '↑', '↓':
+		return true
+	}
+	return false
+}
+
+// narrowWidth returns the cells of a text of narrow characters, and false if it has others.
+func narrowWidth(s string) (int, bool) {
+	n := 0
+	for _, r := range s {
+		if !narrow(r) {
+			return 0, false
+		}
+		n++
+	}
+	return n, true
+}
+
 // Width is the number of cells that a text takes.
 func Width(s string) int {
-	if plain(s) {
-		return len(s)
+	if n, ok := narrowWidth(s); ok {
+		return n
 	}
 	return ansi.StringWidth(s)
 }
@@ -50,11 +76,17 @@ func Cut(s string, w int) string {
 	if w <= 0 {
 		return ""
 	}
-	if plain(s) {
-		if len(s) <= w {
+	if n, ok := narrowWidth(s); ok {
+		if n <= w {
 			return s
 		}
-		return s[:w-1] + "…"
+		n = 0
+		for at := range s {
+			if n == w-1 {
+				return s[:at] + "…"
+			}
+			n++
+		}
 	}
 	return ansi.Truncate(s, w, "…")
 }

@@ -4,6 +4,7 @@ package cell
 
 import (
 	"strings"
+	"unicode/utf8"
 
 	"github.com/charmbracelet/x/ansi"
 )
@@ -64,7 +65,7 @@ type Grid struct {
 	w, h  int
 	spots []spot
 	zones []Zone
-	out   strings.Builder
+	out   []byte
 }
 
 // NewGrid returns an empty grid of w columns and h rows.
@@ -101,8 +102,8 @@ func (g *Grid) Put(x, y, w int, st Style, text string) int {
 	for len(text) > 0 {
 		var ch string
 		n := 1
-		if c := text[0]; c >= 0x20 && c < 0x7f && (len(text) == 1 || text[1] < 0x80) {
-			ch, text = text[:1], text[1:]
+		if r, size := utf8.DecodeRuneInString(text); narrow(r) && alone(text[size:]) {
+			ch, text = text[:size], text[size:]
 		} else {
 			ch, n = ansi.FirstGraphemeCluster(text, ansi.GraphemeWidth)
 			text = text[len(ch):]
@@ -114,6 +115,22 @@ func (g *Grid) Put(x, y, w int, st Style, text string) int {
 		at += n
 	}
 	return at - x
+}
+
+// alone says that the text that follows a narrow character does not join it.
+func alone(rest string) bool {
+	if rest == "" {
+		return true
+	}
+	r, _ := utf8.DecodeRuneInString(rest)
+	return narrow(r)
+}
+
+// Dot writes one narrow character, without looking whether it is one.
+func (g *Grid) Dot(x, y int, st Style, ch string) {
+	if x >= 0 && x < g.w && y >= 0 && y < g.h {
+		g.set(x, y, ch, 1, st)
+	}
 }
 
 // set writes one character of n cells, and blanks the halves of wide characters it covers partly.
@@ -217,12 +234,10 @@ func (s spot) shown() string {
 
 // Render returns the grid as a terminal wants it.
 func (g *Grid) Render(p *Palette) string {
-	out := &g.out
-	out.Reset()
-	out.Grow(g.w*g.h + 64*g.h)
+	out := g.out[:0]
 	for y := range g.h {
 		if y > 0 {
-			out.WriteByte('\n')
+			out = append(out, '\n')
 		}
 		row := g.spots[y*g.w : (y+1)*g.w]
 		end := len(row)
@@ -237,21 +252,22 @@ func (g *Grid) Render(p *Palette) string {
 			}
 			if s.style != now {
 				if on {
-					out.WriteString("\x1b[m")
+					out = append(out, "\x1b[m"...)
 				}
 				seq := p.Start(s.style)
-				out.WriteString(seq)
+				out = append(out, seq...)
 				now, on = s.style, seq != ""
 			}
 			if s.text == "" {
-				out.WriteByte(' ')
+				out = append(out, ' ')
 			} else {
-				out.WriteString(s.text)
+				out = append(out, s.text...)
 			}
 		}
 		if on {
-			out.WriteString("\x1b[m")
+			out = append(out, "\x1b[m"...)
 		}
 	}
-	return out.String()
+	g.out = out
+	return string(out)
 }

@@ -30,6 +30,9 @@ func Fold(s string) string {
 	return others.Replace(norm.NFC.String(s))
 }
 
+// together is the score of a text that has the typed letters together somewhere.
+const together = 50
+
 // Score says how well typed letters fit a text, both folded: 0 not at all, more is better. A text that begins with them is
 // best, then one with a word that does, then the first letters of its words, then letters together, then letters in order.
 func Score(text, typed string) int {
@@ -57,7 +60,7 @@ func Score(text, typed string) int {
 		return 70
 	}
 	if at := strings.Index(text, typed); at >= 0 {
-		return 50
+		return together
 	}
 	rest := []rune(typed)
 	for _, r := range text {
@@ -89,10 +92,22 @@ func allBegin(words, typed []string) bool {
 func Among(texts []string, typed string) []int {
 	typed = strings.TrimSpace(Fold(typed))
 	var at, score []int
+	best := 0
 	for i, t := range texts {
 		if s := Score(Fold(t), typed); s > 0 {
 			at, score = append(at, i), append(score, s)
+			best = max(best, s)
 		}
+	}
+	if best >= together { // letters that merely occur in this order are no find when there is a better one
+		n := 0
+		for i := range at {
+			if score[i] >= together {
+				at[n], score[n] = at[i], score[i]
+				n++
+			}
+		}
+		at, score = at[:n], score[:n]
 	}
 	order := make([]int, len(at))
 	for i := range order {

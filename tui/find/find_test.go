@@ -19,7 +19,7 @@ func TestTheBestFitComesFirst(t *testing.T) {
 		typed string
 		want  []int
 	}{
-		{"zo", []int{1, 2, 0}}, {"om", []int{3, 1}}, {"mz", []int{2, 0, 4}}, {"", []int{0, 1, 2, 3, 4}}, {"qq", []int{}}, {"zan ti", []int{4}},
+		{"zo", []int{1, 2, 0}}, {"om", []int{3}}, {"mz", []int{2}}, {"aon", []int{0, 2}}, {"", []int{0, 1, 2, 3, 4}}, {"qq", []int{}}, {"zan ti", []int{4}},
 	} {
 		if got := Among(names, c.typed); !slices.Equal(got, c.want) {
 			t.Errorf("Among(%q) = %v, want %v", c.typed, got, c.want)
