@@ -18,6 +18,7 @@ type Machine struct {
 
 	mask   uint32
 	lit    uint32
+	held   bool   // lamps are lit: drivers wait for go even if power comes on before
 	beat   uint64 // tick of the next one
 	serial uint64
 	ring   []wire.Sentence // the last Ring passes, oldest first
@@ -257,17 +258,26 @@ func (m *Machine) do(s *wire.Sentence, tick uint64, out []byte) []byte {
 	if s.Kind == wire.SetPower {
 		m.mask = s.Mask & (1<<m.c.Lanes - 1)
 		for i := range m.cars {
-			m.cars[i].power(m.powered(i), tick, roll)
+			m.cars[i].power(m.powered(i) && !m.held, tick, roll)
 		}
 		m.done[forPower] = wire.Sentence{Kind: wire.Power, ID: s.ID, Mask: m.mask, Ticks: tick & m.wrap()}
 		return m.say(out, m.done[forPower])
 	}
 	m.lit = s.Lit
-	if s.Go == 1 {
+	switch s.Go {
+	case 0:
+		m.held = m.held || s.Lit > 0
+	case 1:
+		m.held = false
 		m.heat, m.next = m.next, m.next+1
 		for i := range m.cars {
 			long := m.c.Laps(m.heat, i+1, 0)
 			m.cars[i] = car{here: long > 0, way: m.c.rate().Ticks(long), since: tick}
+			m.cars[i].power(m.powered(i), tick, roll)
+		}
+	default:
+		m.held = false
+		for i := range m.cars {
 			m.cars[i].power(m.powered(i), tick, roll)
 		}
 	}

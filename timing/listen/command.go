@@ -65,6 +65,8 @@ func (e *Ear) command(s wire.Sentence, what string, at *time.Duration, now time.
 		case s.Timed && !old.s.Timed:
 			kept = append(kept, old)
 			j.after = old
+		case old.s.Kind == wire.SetLamps && old.s.Go == 0:
+			// One more lamp is lit before the last was answered: nothing is lost.
 		default:
 			e.tell(timing.Unanswered{Source: e.c.Name, ID: old.s.ID, What: old.what, Why: "replaced by a newer command", Heard: now})
 		}
