@@ -45,6 +45,7 @@ const (
 	CodeForced        = "closes-with-play"
 	CodeUnproved      = "closes-unproved"
 	CodeSelfCheck     = "self-check"
+	CodeStockShort    = "stock-short" // given by the package parts
 )
 
 // Meaning explains one code.
@@ -96,6 +97,7 @@ var Meanings = []Meaning{
 	{CodeOpenSpacing, false, "a road that closes in plan but not in lane spacing, or not in the lanes' place across the road"},
 	{CodeForced, false, "a road that does not close exactly but within the play of its joints"},
 	{CodeUnproved, false, "a road that closes to within rounding, where exact arithmetic cannot prove it"},
+	{CodeStockShort, false, "more of a piece is needed than the club owns"},
 	{CodeSelfCheck, false, "lane lengths break the parallel-curve theorem: a mistake of this program, please report it"},
 }
 
