@@ -244,6 +244,18 @@ func (n *Night) Drivers() []Driver {
 	return out
 }
 
+// Planned returns how many drivers had been signed on, and which lanes were closed, when the first draw was made.
+func (n *Night) Planned() (drivers int, closed []int) { return n.planned.drivers, n.planned.closed }
+
+// EveryDriver returns all drivers ever signed on, position by number; those whose entry was taken back count as away.
+func (n *Night) EveryDriver() []Driver {
+	out := make([]Driver, len(n.drivers))
+	for i, d := range n.drivers {
+		out[i] = Driver{i + 1, d.name, d.class, d.group, d.carNo, d.share, d.comes, d.leaves, d.away || d.gone}
+	}
+	return out
+}
+
 // NextDriver is the number for the next driver.
 func (n *Night) NextDriver() int { return len(n.drivers) + 1 }
 

@@ -237,7 +237,7 @@ func (n *Night) drawn(e Drawn) (func() error, error) {
 			}
 		}
 	}
-	wasHeats, wasDraw, wasPhase, wasRounds := n.heats, n.draw, n.phase, n.rounds
+	wasHeats, wasDraw, wasPhase, wasRounds, wasPlanned := n.heats, n.draw, n.phase, n.rounds, n.planned
 	heats := make([]*heat, 0, len(n.heats)+len(e.Heats))
 	last := 0
 	for _, h := range n.heats {
@@ -252,12 +252,15 @@ func (n *Night) drawn(e Drawn) (func() error, error) {
 	n.heats = heats
 	n.draw = DrawInfo{Kind: e.Draw, Seed: e.Seed, Proof: e.Proof, Lines: e.Lines}
 	n.rounds = e.Rounds
+	if last == 0 { // nothing has been run yet: this is the plan that later ones are measured by
+		n.planned = planned{len(n.drivers), n.ClosedLanes()}
+	}
 	n.phase = n.between()
 	return func() error {
 		if n.phase != Idle && n.phase != Over && n.phase != SignOn {
 			return outOfTurn("the draw cannot be taken back while a heat is at the line")
 		}
-		n.heats, n.draw, n.phase, n.rounds = wasHeats, wasDraw, wasPhase, wasRounds
+		n.heats, n.draw, n.phase, n.rounds, n.planned = wasHeats, wasDraw, wasPhase, wasRounds, wasPlanned
 		return nil
 	}, nil
 }

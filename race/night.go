@@ -21,6 +21,7 @@ type Night struct {
 	lanes   []lane
 	draw    DrawInfo
 	rounds  int
+	planned planned
 	heats   []*heat
 	at      *heat // at the line, live or finished and not accepted; nil between heats
 	live    *run  // run of at while passes belong to it
@@ -53,6 +54,12 @@ type driver struct {
 	comes, leaves                            int
 	carNo                                    int
 	away, gone                               bool
+}
+
+// planned is who and what the first draw of the night was made for.
+type planned struct {
+	drivers int
+	closed  []int
 }
 
 type lane struct {

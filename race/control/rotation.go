@@ -3,6 +3,7 @@ package control
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"lanewright/race"
 	"lanewright/race/rotation"
@@ -12,23 +13,36 @@ import (
 type DrawRequest struct {
 	race.MakeDraw
 	Drivers []race.Driver // here and driving, in order of their numbers
+	Every   []race.Driver // all ever signed on, position by number
 	Seats   int           // lanes, or cars on digital nights
 	Digital bool
-	Closed  []int   // lanes out of use
-	Posts   int     // marshal posts
-	Run     [][]int // heats run and accepted: driver by seat
-	Was     []race.PlannedHeat
+	Closed  []int // lanes out of use
+	Posts   int   // marshal posts
+
+	// Of an evening that has begun.
+	Run           [][]int // heats run and accepted: driver by seat
+	Ahead         []race.PlannedHeat
+	FirstDrivers  int   // signed on when the first draw was made
+	ClosedAtFirst []int // lanes out of use then
 }
 
 func (d *desk) request(m race.MakeDraw) DrawRequest {
-	r := DrawRequest{MakeDraw: m, Seats: d.night.Seats(), Digital: d.night.Info().Digital, Posts: d.night.Card().Posts, Run: d.night.HeatsRun(), Was: d.night.HeatsAhead()}
-	if m.Seed == 0 {
-		r.Seed = d.night.Info().Seed
+	n := d.night
+	r := DrawRequest{MakeDraw: m, Seats: n.Seats(), Digital: n.Info().Digital, Posts: n.Card().Posts, Run: n.HeatsRun(), Ahead: n.HeatsAhead(), Every: n.EveryDriver()}
+	r.FirstDrivers, r.ClosedAtFirst = n.Planned()
+	if r.Kind == "" {
+		r.Kind = "balanced"
+	}
+	if r.Rounds == 0 {
+		r.Rounds = 1
+	}
+	if r.Seed == 0 {
+		r.Seed = n.Info().Seed
 	}
 	if !r.Digital {
-		r.Closed = d.night.ClosedLanes()
+		r.Closed = n.ClosedLanes()
 	}
-	for _, p := range d.night.Drivers() {
+	for _, p := range n.Drivers() {
 		if !p.Away {
 			r.Drivers = append(r.Drivers, p)
 		}
@@ -36,192 +50,107 @@ func (d *desk) request(m race.MakeDraw) DrawRequest {
 	return r
 }
 
-// Rotation makes draws with race/rotation.
-func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
-	if r.Kind == "" {
-		r.Kind = "balanced"
-	}
-	out := race.Drawn{Draw: r.Kind, Rounds: max(r.Rounds, 1), Seed: r.Seed}
-	switch {
-	case r.Digital:
-		out.Heats = digitalHeats(r)
-		return out, nil
-	case len(r.Run) > 0:
-		out.Heats = rest(r)
-		out.Lines = []string{"the rest of the evening: everybody gets the lanes still missing"}
-		return out, nil
-	}
-	kind, err := rotation.ParseKind(r.Kind)
-	if err != nil {
-		return out, err
-	}
-	p := rotation.Problem{Kind: kind, Drivers: len(r.Drivers), Lanes: r.Seats, Rounds: out.Rounds, Closed: r.Closed, Heats: r.Heats, Posts: r.Posts, Seed: r.Seed,
-		Wishes: wishes(r)}
-	if kind == rotation.ShortKind && p.Heats == 0 {
-		return out, fmt.Errorf("a short rotation needs the number of heats there is time for")
-	}
-	draw, err := rotation.Make(ctx, p, nil)
-	if err != nil {
-		return out, err
-	}
-	for h, row := range draw.Heats {
-		plan := race.PlannedHeat{Drivers: r.numbers(row)}
-		if h < len(draw.Duty) {
-			plan.Marshals = r.numbers(draw.Duty[h])
-		}
-		out.Heats = append(out.Heats, plan)
-	}
-	out.Proof, out.Lines = draw.Proof, draw.Notes
-	return out, nil
+// Request returns what a draw would be made of now, for a preview.
+func (c *Control) Request(ctx context.Context, m race.MakeDraw) (r DrawRequest, err error) {
+	err = c.Look(ctx, func(*race.Night) { r = c.desk.request(m) })
+	return r, err
 }
 
-// numbers turns positions in the request (from 1) into driver numbers.
-func (r DrawRequest) numbers(row []int) []int {
-	out := make([]int, len(row))
-	for i, k := range row {
-		if k > 0 {
-			out[i] = r.Drivers[k-1].Number
+// Rotation makes draws with race/rotation: a new one before the first heat, the rest of the evening after it.
+func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
+	out := race.Drawn{Draw: r.Kind, Rounds: r.Rounds, Seed: r.Seed}
+	var err error
+	switch groups := r.groups(); {
+	case r.Digital:
+		out.Heats = digitalHeats(r)
+	case len(r.Run) > 0:
+		err = redraw(ctx, r, &out)
+	case len(groups) > 1:
+		for _, g := range groups {
+			part := r
+			part.Drivers = slices.DeleteFunc(slices.Clone(r.Drivers), func(p race.Driver) bool { return p.Group != g })
+			from := len(out.Heats)
+			if err = fresh(ctx, part, &out); err != nil {
+				return out, fmt.Errorf("group %s: %w", g, err)
+			}
+			for i := from; i < len(out.Heats); i++ {
+				out.Heats[i].Group = g
+				out.Heats[i].Marshals = r.idle(out.Heats[i].Drivers) // the other groups have time
+			}
+		}
+	default:
+		err = fresh(ctx, r, &out)
+	}
+	return out, err
+}
+
+// groups returns the names of the groups in order; drivers without one make a group of their own.
+func (r DrawRequest) groups() []string {
+	var out []string
+	for _, p := range r.Drivers {
+		if !slices.Contains(out, p.Group) {
+			out = append(out, p.Group)
 		}
 	}
+	slices.Sort(out)
 	return out
 }
 
-// position is the inverse of numbers for one driver, 0 if he is not in the draw.
-func (r DrawRequest) position(driver int) int {
-	for i, p := range r.Drivers {
-		if p.Number == driver {
-			return i + 1
-		}
+// fresh draws before anything has been run.
+func fresh(ctx context.Context, r DrawRequest, out *race.Drawn) error {
+	kind, err := rotation.ParseKind(r.Kind)
+	if err != nil {
+		return err
 	}
-	return 0
+	if kind == rotation.ShortKind && r.Heats == 0 {
+		return errSaid("a short rotation needs the number of heats there is time for")
+	}
+	p := rotation.Problem{Kind: kind, Drivers: len(r.Drivers), Lanes: r.Seats, Rounds: r.Rounds, Closed: r.Closed, Heats: r.Heats, Posts: r.Posts, Seed: r.Seed,
+		Wishes: wishes(r.Drivers)}
+	draw, err := rotation.Make(ctx, p, nil)
+	if err != nil {
+		return err
+	}
+	taken(out, draw, 0, r.Drivers)
+	return nil
 }
 
-// wishes are the things about drivers that a draw must respect.
-func wishes(r DrawRequest) rotation.Wishes {
-	var w rotation.Wishes
-	for i, p := range r.Drivers {
-		if k := r.position(p.Share); k > i+1 {
-			w.Share = append(w.Share, rotation.Share{A: i + 1, B: k})
-		}
-		if p.Comes > 1 || p.Leaves > 0 {
-			w.Stay = append(w.Stay, rotation.Stay{Driver: i + 1, From: p.Comes, Until: p.Leaves})
+// redraw plans the rest of an evening. Where the first plan's way cannot be kept, everybody gets the lanes still missing in a plain order, and
+// the draw says why.
+func redraw(ctx context.Context, r DrawRequest, out *race.Drawn) error {
+	kind, err := rotation.ParseKind(r.Kind)
+	if err != nil {
+		return err
+	}
+	first := max(min(r.FirstDrivers, len(r.Every)), 1)
+	p := rotation.Problem{Kind: kind, Drivers: first, Lanes: r.Seats, Rounds: r.Rounds, Closed: r.ClosedAtFirst, Heats: r.Heats, Posts: r.Posts, Seed: r.Seed,
+		Wishes: wishes(r.Every)}
+	change := rotation.Change{Late: len(r.Every) - first}
+	for _, d := range r.Every {
+		if d.Away {
+			change.Leave = append(change.Leave, d.Number)
 		}
 	}
-	return w
-}
-
-// digitalHeats puts drivers into heats of as many as there are cars, everybody as often as there are rounds. A driver keeps the car
-// number he was given; the others take what is free.
-func digitalHeats(r DrawRequest) []race.PlannedHeat {
-	var heats []race.PlannedHeat
-	for range max(r.Rounds, 1) {
-		left := r.Drivers
-		for len(left) > 0 {
-			row := make([]int, r.Seats)
-			var later []race.Driver
-			for _, p := range left {
-				if p.Car > 0 && row[p.Car-1] == 0 {
-					row[p.Car-1] = p.Number
-				} else if p.Car > 0 {
-					later = append(later, p)
-				}
-			}
-			for _, p := range left {
-				if p.Car > 0 {
-					continue
-				}
-				free := -1
-				for s, in := range row {
-					if in == 0 {
-						free = s
-						break
-					}
-				}
-				if free < 0 {
-					later = append(later, p)
-					continue
-				}
-				row[free] = p.Number
-			}
-			heats = append(heats, race.PlannedHeat{Drivers: row})
-			left = later
+	for _, l := range r.Closed {
+		if !slices.Contains(r.ClosedAtFirst, l) {
+			change.Close = append(change.Close, l)
 		}
 	}
-	return heats
-}
-
-// rest makes the heats that are still missing after some have been run: in each, every lane goes to the driver who has most to drive
-// yet and has not had it.
-func rest(r DrawRequest) []race.PlannedHeat {
-	rounds := max(r.Rounds, 1)
-	need := make([][]int, len(r.Drivers)) // by driver and lane
-	for i := range need {
-		need[i] = make([]int, r.Seats)
-		for l := range need[i] {
-			need[i][l] = rounds
-		}
-		for _, l := range r.Closed {
-			need[i][l-1] = 0
-		}
-	}
-	for _, row := range r.Run {
-		for l, d := range row {
-			if k := r.position(d); k > 0 && need[k-1][l] > 0 {
-				need[k-1][l]--
-			}
-		}
-	}
-	var heats []race.PlannedHeat
-	for {
+	played := rotation.Played{Run: r.Run}
+	for _, h := range r.Ahead {
 		row := make([]int, r.Seats)
-		any := false
-		for l := range row {
-			best, most := 0, 0
-			for i, lanes := range need {
-				if lanes[l] == 0 || r.conflicts(row, r.Drivers[i]) {
-					continue
-				}
-				left := 0
-				for _, k := range lanes {
-					left += k
-				}
-				if left > most {
-					best, most = i+1, left
-				}
-			}
-			if best > 0 {
-				row[l] = r.Drivers[best-1].Number
-				need[best-1][l]--
-				any = true
-			}
-		}
-		if !any {
-			return heats
-		}
-		heats = append(heats, race.PlannedHeat{Drivers: row, Marshals: r.idle(row)})
+		copy(row, h.Drivers)
+		played.Plan = append(played.Plan, row)
 	}
-}
-
-// conflicts tells whether a driver is in the heat already, or his car is.
-func (r DrawRequest) conflicts(row []int, p race.Driver) bool {
-	for _, d := range row {
-		if d == p.Number || d != 0 && d == p.Share {
-			return true
+	draw, err := rotation.Redraw(ctx, p, played, change, nil)
+	if err != nil {
+		if ctx.Err() != nil {
+			return ctx.Err()
 		}
+		out.Heats = rest(r)
+		out.Lines = []string{"plain order, everybody gets the lanes still missing, because: " + err.Error()}
+		return nil
 	}
-	return false
-}
-
-// idle returns marshals for a heat: drivers who sit out, in order of their numbers.
-func (r DrawRequest) idle(row []int) []int {
-	posts := make([]int, 0, r.Posts)
-	for _, p := range r.Drivers {
-		if len(posts) == r.Posts {
-			break
-		}
-		if !r.conflicts(row, race.Driver{Number: p.Number}) {
-			posts = append(posts, p.Number)
-		}
-	}
-	return posts
+	taken(out, draw, len(r.Run), r.Every)
+	return nil
 }
