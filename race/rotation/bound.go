@@ -136,12 +136,19 @@ func (s shape) bounds() Figures {
 	return b
 }
 
+// The figures of waiting by name.
+const (
+	figureStreak = "squares of overlong streaks"
+	figureWait   = "longest wait"
+	figureIdle   = "squares of waits"
+)
+
 // claims sets the figures of a draw against their bounds, criterion by
 // criterion in the given order.
 func (s shape) claims(f, b Figures, order []Criterion) []Claim {
 	var out []Claim
 	add := func(c Criterion, figure string, value, bound int64, why string) {
-		out = append(out, Claim{c, figure, value, bound, why, value == bound})
+		out = append(out, Claim{Criterion: c, Figure: figure, Value: value, Bound: bound, Why: why, Optimal: value == bound})
 	}
 	seats := s.seats()
 	for _, c := range order {
@@ -154,9 +161,10 @@ func (s shape) claims(f, b Figures, order []Criterion) []Claim {
 					fmt.Sprintf("%d meetings over %d pairs, split evenly: %d or %d each", meet, pairs, meet/pairs, ceilDiv(meet, pairs)))
 			}
 		case Waiting:
-			add(c, "longest streak", int64(f.Streak), int64(b.Streak), "those who sit out heat 1 have that many stretches only between their sit-outs")
-			add(c, "longest wait", int64(f.Wait), int64(b.Wait), "so many heats are needed for everybody to drive once")
-			add(c, "sum of squares of waits", f.Idle, b.Idle, "the sit-outs of each driver split evenly over the gaps before, between and after his heats")
+			add(c, figureStreak, f.Overlong, 0,
+				fmt.Sprintf("nobody drives more than %s in a row", plural(min(streakAllowed(s.n, s.lanes), s.heats), "heat")))
+			add(c, figureWait, int64(f.Wait), int64(b.Wait), "so many heats are needed for everybody to drive once")
+			add(c, figureIdle, f.Idle, b.Idle, "the sit-outs of each driver split evenly over the gaps before, between and after his heats")
 		case Evening:
 			why := "the heat numbers of each driver add up to the same"
 			if b.MeanSq > 0 {

@@ -41,6 +41,9 @@ type Claim struct {
 	// Optimal: the value equals the bound, or a complete search has shown that
 	// nothing better exists (given what comes before in the order).
 	Optimal bool
+	// Complete: the bound is the result of a complete search, given what comes
+	// before in the order.
+	Complete bool
 }
 
 // Advantage is what the lanes leave over for one driver.

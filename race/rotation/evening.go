@@ -35,7 +35,8 @@ type evening struct {
 	limit           int     // waits up to here are not long
 	time            []int64 // driver -> twice the sum of his heat numbers, less its fair share
 	total           totals
-	allowed         int // longest streak that costs nothing
+	settled         totals // what each level had come to when it was settled; levelLong: the longest wait
+	allowed         int    // longest streak that costs nothing
 	posts           int
 	locked          int // heats that stay as they are, from the first
 	here            []window

@@ -49,6 +49,7 @@ type claimFile struct {
 	Bound     int64  `json:"bound"`
 	Why       string `json:"why"`
 	Optimal   bool   `json:"optimal"`
+	Complete  bool   `json:"complete,omitempty"`
 }
 
 type leftFile struct {
@@ -66,7 +67,7 @@ func (d Draw) MarshalJSON() ([]byte, error) {
 		f.Heats = [][]*int{}
 	}
 	for _, c := range d.Claims {
-		f.Claims = append(f.Claims, claimFile{c.Criterion.String(), c.Figure, c.Value, c.Bound, c.Why, c.Optimal})
+		f.Claims = append(f.Claims, claimFile{c.Criterion.String(), c.Figure, c.Value, c.Bound, c.Why, c.Optimal, c.Complete})
 	}
 	for _, a := range d.Left {
 		f.Left = append(f.Left, leftFile(a))
@@ -95,7 +96,7 @@ func (d *Draw) UnmarshalJSON(b []byte) error {
 		return err
 	}
 	for _, c := range f.Claims {
-		claim := Claim{-1, c.Figure, c.Value, c.Bound, c.Why, c.Optimal}
+		claim := Claim{-1, c.Figure, c.Value, c.Bound, c.Why, c.Optimal, c.Complete}
 		for i, w := range criterionWords {
 			if w == c.Criterion {
 				claim.Criterion = Criterion(i)

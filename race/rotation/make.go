@@ -39,6 +39,9 @@ type search struct {
 	rnd    *random
 	stage  string
 	best   func() Draw // the best so far, complete
+	exact  *exactValue // what a complete search has shown of the waits
+	raised string      // why the even split of meetings is out of reach
+	up     int64       // and by how much
 	polls  int
 	moved  int64
 	cut    bool
@@ -220,10 +223,11 @@ func (s *search) draw(need demand, heats int) (Draw, bool) {
 		}
 		e.settle(pl, b.Wait, newRandom(p.Seed, uint64(100+i)), s.stop)
 		s.moved += e.moved
-		if e.total.less(&best.total, pl.order) {
+		if i == 0 || e.settled.less(&best.settled, pl.order) {
 			best = e
 		}
 	}
+	best = s.complete(best, need, pl, b)
 	if best.total[levelBroken] > 0 {
 		return Draw{}, false
 	}
@@ -232,12 +236,39 @@ func (s *search) draw(need demand, heats int) (Draw, bool) {
 	return d, d.Figures.Broken == 0
 }
 
+// complete looks at all evenings whose meetings are split evenly, where there
+// are few enough of them, and returns one that waits least.
+func (s *search) complete(best *evening, need demand, pl plan, b Figures) *evening {
+	p := s.p
+	s.exact = nil
+	if !need.full || !p.Wishes.none() || p.Order[0] != Opponents || p.Order[1] != Waiting || best.settled[levelMeet] != b.PairSq {
+		return best
+	}
+	v := exactValue{best.settled[levelStreak], int(best.settled[levelLong]), best.settled[levelWait]}
+	v, blocks, ok := searchExact(p.Drivers, len(p.usable()), best.heats, need.each[0], v, exactLimit*p.Effort, s.stop)
+	if ok {
+		s.exact = &v
+	}
+	if blocks == nil {
+		return best
+	}
+	e := newEvening(p, blocks)
+	e.settle(pl, b.Wait, newRandom(p.Seed, 150), s.stop)
+	s.moved += e.moved
+	if e.settled.less(&best.settled, pl.order) {
+		return e
+	}
+	return best
+}
+
 // designs finds who meets whom, or at least who drives together, in so many
 // heats.
 func (s *search) designs(need demand, heats int) []design {
 	p := s.p
 	k := len(p.usable())
+	s.up, s.raised = 0, ""
 	if need.full && heats == need.heats {
+		s.up, s.raised = evenSplitRaise(p.Drivers, k, heats, need.each[0])
 		return s.whoMeets(p.Drivers, k, heats, need.each[0])
 	}
 	var blocks [][]int
@@ -326,7 +357,27 @@ func (s *search) dress(e *evening, moves int) Draw {
 	}
 	d := p.finish(heats, p.Rounds)
 	d.Moved, d.Cut = s.moved, s.cut
+	s.sharpen(&d)
 	return d
+}
+
+// sharpen puts better bounds into the claims where the search has found them.
+func (s *search) sharpen(d *Draw) {
+	for i := range d.Claims {
+		c := &d.Claims[i]
+		switch {
+		case c.Criterion == Opponents && s.up > 0:
+			c.Bound += s.up
+			d.Bounds.PairSq = c.Bound
+			c.Why += "; " + s.raised
+		case c.Criterion == Waiting && s.exact != nil:
+			c.Bound = s.exact.of(c.Figure)
+			c.Complete = true
+			c.Why = "a complete search of all draws with the same meetings"
+		}
+		c.Optimal = c.Value == c.Bound
+	}
+	d.Proof = prove(*d)
 }
 
 // bestLanes searches lanes from a few starts.

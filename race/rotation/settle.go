@@ -53,6 +53,10 @@ func (e *evening) settle(p plan, wait int, r *random, stop func() bool) {
 		} else {
 			e.phase(l, held, cap, p.goal[l], p.moves, r, stop)
 		}
+		e.settled[l] = e.total[l]
+		if l == levelLong {
+			e.settled[l] = int64(e.longest())
+		}
 		cap[l] = e.total[l] + slack(l, e.total[l])
 		held = append(held, l)
 	}
