@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"lanewright/layout/curve"
 )
@@ -49,7 +50,16 @@ func Resolve(p Plan, k Kit) (Track, []Finding) {
 	for _, j := range t.Joins {
 		t.Closes = t.Closes && j.Usable
 	}
+	sort.SliceStable(b.findings, func(i, j int) bool { return order(b.findings[i]) < order(b.findings[j]) })
 	return t, b.findings
+}
+
+// order puts findings at calls first, call by call.
+func order(f Finding) int {
+	if f.Call == 0 {
+		return math.MaxInt
+	}
+	return f.Call
 }
 
 // prepare sets up the builder; false when there is nothing to lay or nothing to lay it with.
