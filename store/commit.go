@@ -143,24 +143,7 @@ func (s *Store) commit(batch []*request) {
 	for attempt := 1; ; attempt++ {
 		err := s.attempt(live)
 		if err == nil {
-			appended := 0
-			for _, r := range live {
-				if r.refused != nil {
-					r.answer <- answer{err: r.refused}
-					continue
-				}
-				if r.wrote {
-					appended++
-				}
-				r.durable()
-				r.answer <- answer{}
-			}
-			if first != nil {
-				s.incident(Incident{
-					At: s.opt.now(), Cause: first, Appended: appended, Present: present,
-					What: fmt.Sprintf("a commit failed (%v); the file was opened again and checked, all of its records are safe now", first),
-				})
-			}
+			s.succeed(live, first, present)
 			return
 		}
 		if first == nil {
@@ -168,6 +151,8 @@ func (s *Store) commit(batch []*request) {
 		}
 		s.unsettled = true
 		freed := isDiskFull(err) && dropReserve(s.path)
+		var panicked *panicError
+		s.wedged = errors.As(err, &panicked)
 		if rerr := s.reopen(attempt); rerr != nil {
 			s.fail(live, answer{rerr, Unknown}, first, present)
 			return
@@ -184,6 +169,29 @@ func (s *Store) commit(batch []*request) {
 			s.fail(live, answer{s.damaged(err), outcome}, first, present)
 			return
 		}
+	}
+}
+
+// succeed publishes and answers batch, which is durable. Whoever is answered can
+// see the incident, if there was one.
+func (s *Store) succeed(batch []*request, first error, present int) {
+	appended := 0
+	for _, r := range batch {
+		if r.refused == nil {
+			if r.wrote {
+				appended++
+			}
+			r.durable()
+		}
+	}
+	if first != nil {
+		s.incident(Incident{
+			At: s.opt.now(), Cause: first, Appended: appended, Present: present,
+			What: fmt.Sprintf("a commit failed (%v); the file was opened again and checked, all of its records are safe now", first),
+		})
+	}
+	for _, r := range batch {
+		r.answer <- answer{err: r.refused}
 	}
 }
 
@@ -281,6 +289,10 @@ func (s *Store) reopenLocked(attempt int) error {
 // hold its own lock for ever; then the file alone is closed, which gives the
 // operating system's lock back, and the map is left behind.
 func (s *Store) shut() {
+	patience := 5 * time.Second
+	if s.wedged {
+		patience, s.wedged = 200*time.Millisecond, false
+	}
 	db, file := s.db, s.file
 	s.db, s.file = nil, nil
 	closed := make(chan struct{})
@@ -290,8 +302,8 @@ func (s *Store) shut() {
 	}()
 	select {
 	case <-closed:
-	case <-time.After(5 * time.Second):
-		_ = file.Close()
+	case <-time.After(patience):
+		dropFile(file)
 	}
 }
 
@@ -313,6 +325,13 @@ func (s *Store) countPresent(batch []*request) (n int) {
 
 // fail answers all of batch with a.
 func (s *Store) fail(batch []*request, a answer, first error, present int) {
+	if first != nil {
+		what := fmt.Sprintf("a commit failed (%v) and could not be repeated; its records are not in the journal", first)
+		if a.outcome == Unknown {
+			what = fmt.Sprintf("a commit failed (%v); whether its records are in the journal is not known yet", first)
+		}
+		s.incident(Incident{At: s.opt.now(), What: what, Cause: a.err, Present: present})
+	}
 	for _, r := range batch {
 		if r.refused != nil {
 			r.answer <- answer{err: r.refused}
@@ -320,12 +339,4 @@ func (s *Store) fail(batch []*request, a answer, first error, present int) {
 		}
 		r.answer <- a
 	}
-	if first == nil {
-		return
-	}
-	what := fmt.Sprintf("a commit failed (%v) and could not be repeated; its records are not in the journal", first)
-	if a.outcome == Unknown {
-		what = fmt.Sprintf("a commit failed (%v); whether its records are in the journal is not known yet", first)
-	}
-	s.incident(Incident{At: s.opt.now(), What: what, Cause: a.err, Present: present})
 }

@@ -76,6 +76,12 @@ func unseal(bucket string, key, value []byte) ([]byte, error) {
 	return body[1:], nil
 }
 
+// sealed reports whether value is a sealed value under key, without saying why not.
+func sealed(bucket string, key, value []byte) bool {
+	n := len(value) - 4
+	return n >= 1 && value[0] == sealVersion && binary.BigEndian.Uint32(value[n:]) == sealCRC(bucket, key, value[:n])
+}
+
 func sealCRC(bucket string, key, body []byte) uint32 {
 	c := crc32.Update(0, castagnoli, []byte(bucket))
 	c = crc32.Update(c, castagnoli, []byte{0})

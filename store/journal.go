@@ -53,8 +53,8 @@ func (j *Journal) Append(ctx context.Context, records ...Record) (first uint64, 
 		have := b.Sequence()
 		next := have + 1
 		for i := range records {
-			seq := records[i].Seq
-			if seqs[i] == 0 || seq == 0 {
+			seq := seqs[i] // asked for, or given by an attempt that failed
+			if seq == 0 {
 				seq = next
 			}
 			if seq > next {

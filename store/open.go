@@ -246,7 +246,7 @@ func (s *Store) openDB(readOnly bool) error {
 	case errors.Is(err, bolterrors.ErrTimeout):
 		return readHeldNote(s.path)
 	case errors.As(err, &panicked):
-		file.Close() // the library lost it; the lock goes with it
+		dropFile(file)
 		return &DamageError{s.path, []Problem{{What: err.Error()}}}
 	case errors.Is(err, bolterrors.ErrInvalid), errors.Is(err, bolterrors.ErrChecksum), errors.Is(err, bolterrors.ErrVersionMismatch):
 		return &DamageError{s.path, []Problem{{What: "both meta pages are spoilt: " + err.Error()}}}

@@ -88,3 +88,10 @@ func decodeRecord(key, value []byte) (night uint32, r Record, err error) {
 		Data: value[recordHead:len(body):len(body)],
 	}, nil
 }
+
+// recorded reports whether key and value are a record, without saying why not.
+func recorded(key, value []byte) bool {
+	n := len(value) - recordTail
+	return len(key) == 8 && n >= recordHead && value[0] == recordVersion &&
+		binary.BigEndian.Uint32(value[n:]) == recordCRC([8]byte(key), value[:n])
+}

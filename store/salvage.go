@@ -309,8 +309,9 @@ func (w *wreck) loose() map[uint32]map[uint64][]byte {
 			}
 			return
 		}
-		if night, r, err := decodeRecord(e.key, e.value); err == nil {
-			if w.records[night][r.Seq] != nil {
+		if recorded(e.key, e.value) {
+			night, r, err := decodeRecord(e.key, e.value)
+			if err != nil || w.records[night][r.Seq] != nil {
 				return
 			}
 			if found[night] == nil {
@@ -325,12 +326,13 @@ func (w *wreck) loose() map[uint32]map[uint64][]byte {
 			if bucket == bucketNights && len(e.key) != 4 {
 				continue
 			}
-			if payload, err := unseal(bucket, e.key, e.value); err == nil {
-				if bucket != bucketRegister { // a deleted document must not come back
-					w.sealed(bucket, e.key, payload)
-				}
-				return
+			if !sealed(bucket, e.key, e.value) {
+				continue
 			}
+			if payload, err := unseal(bucket, e.key, e.value); err == nil && bucket != bucketRegister { // a deleted document must not come back
+				w.sealed(bucket, e.key, payload)
+			}
+			return
 		}
 		odd = true
 	}
@@ -363,6 +365,9 @@ func (w *wreck) mendSuspects() {
 	for _, s := range w.suspects {
 		mendBit(s.key, s.value, func() bool {
 			if s.bucket == bucketJournals {
+				if !recorded(s.key, s.value) {
+					return false
+				}
 				night, r, err := decodeRecord(s.key, s.value)
 				if err != nil {
 					return false
@@ -373,6 +378,9 @@ func (w *wreck) mendSuspects() {
 					w.notice("record %d of night %d had one wrong bit; it was put right", r.Seq, night)
 				}
 				return true
+			}
+			if !sealed(s.bucket, s.key, s.value) {
+				return false
 			}
 			payload, err := unseal(s.bucket, s.key, s.value)
 			if err != nil {

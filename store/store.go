@@ -27,6 +27,7 @@ type Store struct {
 	requests chan *request // nil when read-only
 	done     chan struct{} // closed when the writing goroutine is
 
+	wedged    bool // writing goroutine only: the library panicked in a commit
 	unsettled bool // writing goroutine only: a commit failed and none succeeded since
 
 	journalsMu sync.Mutex

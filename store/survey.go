@@ -72,7 +72,7 @@ func surveyFile(f io.ReaderAt, size int64, prepare func(*survey)) (*survey, erro
 		return s, fmt.Errorf("both meta pages are spoilt (%v; %v)", metas.page[0].err, metas.page[1].err)
 	}
 	if a, b := metas.page[0], metas.page[1]; a.err == nil && b.err == nil {
-		if a.meta.txid != b.meta.txid+1 && b.meta.txid != a.meta.txid+1 {
+		if !metas.follow() {
 			s.problem(Problem{What: fmt.Sprintf("the meta pages hold commits %d and %d, which do not follow each other: a write got lost", a.meta.txid, b.meta.txid)})
 		}
 		if a.meta.pageSize != b.meta.pageSize {
@@ -121,6 +121,18 @@ func readMetas(f io.ReaderAt, size int64) (m metaPages) {
 	}
 	load(1, 4096)
 	return m
+}
+
+// follow reports whether the two metas are those of successive commits. The
+// library writes commit n to page n mod 2, except in a copy made by
+// Tx.WriteTo, which has the newest on page 0 and its double, numbered one less,
+// on page 1; the first commit to such a copy may then leave a distance of two.
+func (m metaPages) follow() bool {
+	newer, older, page := m.page[0].meta.txid, m.page[1].meta.txid, uint64(1)
+	if older > newer {
+		newer, older, page = older, newer, 0
+	}
+	return newer == older+1 || newer == older+2 && older%2 != page
 }
 
 // newest returns the sound meta with the higher transaction.
