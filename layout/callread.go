@@ -208,9 +208,7 @@ func (p *callParser) piece(it *Item) {
 	switch t.text {
 	case "straight":
 		it.Verb = VerbStraight
-		if w := p.peek(); isWord(w) && !reserved[w] {
-			it.Word = p.next().text
-		}
+		p.named(it)
 		p.amount(it, "the number of straights")
 	case "left", "right":
 		it.Verb, it.Turn = VerbBend, side(t.text)
@@ -219,6 +217,7 @@ func (p *callParser) piece(it *Item) {
 		it.Verb, it.Turn = VerbHairpin, p.leftRight("a hairpin")
 	case "crossing":
 		it.Verb = VerbCrossing
+		p.named(it)
 		p.amount(it, "the length of the crossing")
 	case "changer":
 		it.Verb, it.Move = VerbChanger, p.move()
@@ -228,6 +227,7 @@ func (p *callParser) piece(it *Item) {
 			p.angles(it)
 			return
 		}
+		p.named(it)
 		p.amount(it, "the length of the changer")
 	case "narrow", "narrow-in", "narrow-out":
 		it.Verb = VerbNarrowIn
@@ -236,24 +236,26 @@ func (p *callParser) piece(it *Item) {
 		} else if t.text == "narrow" && !p.take("in") {
 			p.fail(CodeCallUnclear, "write narrow-in or narrow-out", "narrow must say in or out")
 		}
+		p.named(it)
 		p.amount(it, "the length of the narrow piece")
 	case "shift":
 		it.Verb, it.Turn = VerbShift, p.leftRight("a shift")
+		p.named(it)
 		p.amount(it, "the length of the shift")
 	case "timing":
 		it.Verb = VerbTiming
+		p.named(it)
 		p.amount(it, "the length of the timing piece")
 	case "sensor", "trap":
 		it.Verb = VerbSensor
 		if t.text == "trap" {
 			it.Verb = VerbTrap
 		}
-		if w := p.peek(); isWord(w) && !reserved[w] {
-			it.Word = p.next().text
-		}
+		p.named(it)
 		p.amount(it, "the length of the "+t.text)
 	case "crossroads":
 		it.Verb = VerbCrossroads
+		p.named(it)
 		p.amount(it, "the length of the crossroads")
 	case "ramp":
 		it.Verb, it.Turn = VerbRamp, 1
@@ -262,6 +264,7 @@ func (p *callParser) piece(it *Item) {
 		} else if !p.take("up") {
 			p.fail(CodeCallUnclear, "write ramp up or ramp down", "a ramp must say up or down")
 		}
+		p.named(it)
 		p.amount(it, "the number of ramps")
 	case "":
 		p.fail(CodeCallUnclear, "", "the call ends where a piece should stand")
@@ -272,6 +275,13 @@ func (p *callParser) piece(it *Item) {
 		}
 		it.Verb, it.Word = VerbStraight, t.text
 		p.amount(it, "the number of pieces")
+	}
+}
+
+// named takes the name that may follow the kind of a piece: of a straight, of one of several crossings, of a sensor.
+func (p *callParser) named(it *Item) {
+	if w := p.peek(); isWord(w) && !reserved[w] {
+		it.Word = p.next().text
 	}
 }
 

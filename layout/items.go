@@ -147,8 +147,10 @@ func (b *builder) sectional(it *Item, n int) bool {
 				return false
 			}
 			switch {
+			case it.Word != "" && p.Word != it.Word && it.Verb != VerbSensor && it.Verb != VerbTrap:
+				return false
 			case it.Verb == VerbStraight:
-				return p.RiseMM == 0 && (p.Word == it.Word || it.Word == "")
+				return p.RiseMM == 0
 			case it.Verb == VerbChanger:
 				return p.Move == it.Move
 			case it.Verb == VerbCrossing && p.Crosses[0] != 0 && it.Lanes[0] != 0 && b.kit.Lanes > 2:
@@ -174,6 +176,9 @@ func (b *builder) sectional(it *Item, n int) bool {
 }
 
 func (b *builder) missing(it *Item, n int, name string) bool {
+	if it.Word != "" && it.Verb != VerbStraight {
+		name += " " + it.Word
+	}
 	if it.Verb == VerbChanger {
 		return b.fail(CodePieceMissing, n, "changers of this kit: "+b.partNames(KindChanger), "the kit has no straight %s", name)
 	}
@@ -311,7 +316,7 @@ const routedLeast = 5
 func (b *builder) routed(it *Item, n int) bool {
 	kind, name := wanted(it)
 	length := it.Number
-	if it.Verb == VerbStraight && it.Word != "" {
+	if it.Word != "" && it.Verb != VerbSensor && it.Verb != VerbTrap {
 		return b.missing(it, n, name)
 	}
 	if it.Verb == VerbRamp {

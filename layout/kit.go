@@ -65,7 +65,7 @@ type Piece struct {
 	Name string // in words, as parts lists and stocks name it: "straight half", "curve 60 ring 1", "changer left"
 	Line int    // of the kit file
 	Kind Kind
-	Word string // the name within its kind: "half", "up", a sensor's name
+	Word string // of straights and of pieces a kit has several of: the name within its kind, "half", "short"
 
 	LengthMM float64
 	RadiusMM float64 // of the centre line

@@ -95,7 +95,6 @@ var pieceTables = []struct {
 		p.Name = "straight " + p.Word
 	}},
 	{"ramp", KindStraight, func(r *reader, t *table, _ *Kit, p *Piece) {
-		p.Word = "ramp"
 		p.LengthMM = r.need(t, "length", lengthMM)
 		p.RiseMM = r.need(t, "rise", lengthMM)
 		p.Name = "ramp"
@@ -106,7 +105,7 @@ var pieceTables = []struct {
 		p.Name = fmt.Sprintf("curve %s ring %d", trim(p.AngleDeg), p.Ring)
 	}},
 	{"hairpin", KindCurve, func(r *reader, t *table, _ *Kit, p *Piece) {
-		p.Hairpin, p.Word = true, "hairpin"
+		p.Hairpin = true
 		p.RadiusMM = r.need(t, "radius", lengthMM)
 		p.AngleDeg = r.num(t, "angle", turnDeg, 180)
 		p.BankDeg = r.num(t, "bank", span{0, 80, "degrees"}, 0)
@@ -134,34 +133,34 @@ var pieceTables = []struct {
 		p.Shape = r.shape(t, k.Shape)
 		p.FromMM = r.num(t, "from", lengthMM, k.SpacingMM)
 		p.ToMM = r.need(t, "to", lengthMM)
-		p.Name, p.Word = "narrow-in", "narrow-in"
+		p.Name = "narrow-in"
 	}},
 	{"narrow_out", KindPinch, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.need(t, "length", lengthMM)
 		p.Shape = r.shape(t, k.Shape)
 		p.FromMM = r.need(t, "from", lengthMM)
 		p.ToMM = r.num(t, "to", lengthMM, k.SpacingMM)
-		p.Name, p.Word = "narrow-out", "narrow-out"
+		p.Name = "narrow-out"
 	}},
 	{"shift", KindPinch, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.need(t, "length", lengthMM)
 		p.Shape = r.shape(t, k.Shape)
 		p.ShiftMM = r.need(t, "by", lengthMM)
-		p.Name, p.Word = "shift", "shift"
+		p.Name = "shift"
 	}},
 	{"timing", KindTiming, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.need(t, "length", lengthMM)
-		p.Name, p.Word = "timing", "timing"
+		p.Name = "timing"
 		p.Sensors = [][]float64{r.places(t, "at", k, p.LengthMM)}
 	}},
 	{"sensor", KindSensor, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.need(t, "length", lengthMM)
-		p.Name, p.Word = "sensor", "sensor"
+		p.Name = "sensor"
 		p.Sensors = [][]float64{r.places(t, "at", k, p.LengthMM)}
 	}},
 	{"trap", KindSensor, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.need(t, "length", lengthMM)
-		p.Name, p.Word = "trap", "trap"
+		p.Name = "trap"
 		p.Sensors = [][]float64{r.places(t, "first", k, p.LengthMM), r.places(t, "second", k, p.LengthMM)}
 		for i := range min(len(p.Sensors[0]), len(p.Sensors[1])) {
 			if p.Sensors[1][i] <= p.Sensors[0][i] {
@@ -172,7 +171,7 @@ var pieceTables = []struct {
 	}},
 	{"crossroads", KindCrossroads, func(r *reader, t *table, k *Kit, p *Piece) {
 		p.LengthMM = r.num(t, "length", lengthMM, k.RoadWidthMM)
-		p.Name, p.Word = "crossroads", "crossroads"
+		p.Name = "crossroads"
 	}},
 }
 
@@ -274,6 +273,16 @@ func (r *reader) places(t *table, key string, k *Kit, length float64) []float64 
 
 // piece reads what every piece can have, and checks that it can exist.
 func (r *reader) piece(t *table, k *Kit, p *Piece) {
+	if _, named := t.vals["name"]; named && p.Word == "" {
+		switch {
+		case p.Ring > 0 || p.Hairpin || p.Kind == KindSensor:
+			r.text(t, "name", "")
+			r.add(CodeWrongType, t.vals["name"].line, "leave name out", "a %s cannot have a name", p.Name)
+		default:
+			p.Word = r.word(t, "name")
+			p.Name += " " + p.Word
+		}
+	}
 	p.Stock = r.whole(t, "stock", pieceCount, -1)
 	p.MeasuredMM = r.nums(t, "measured", lengthMM)
 	if n := len(p.MeasuredMM); n > 0 && n != k.Lanes {
