@@ -9,6 +9,11 @@ import "time"
 // however late, do not touch it. It is the idea behind keeping the minimum-delay
 // sample in RFC 5905, section 10, applied to a line. The zero value is ready.
 type Hull struct {
+	// Speed is how many seconds pass on the sender's clock in one of the receiver's: 1 (also
+	// 0) in real life, more in a simulated night. Messages are late by the receiver's clock,
+	// so at sixty-fold speed the same lateness needs a window sixty times as long.
+	Speed float64
+
 	points []point // x rising, at most pointsMax
 	edges  []point // scratch for the hull
 	next   time.Duration
@@ -51,12 +56,13 @@ func (d Drift) PPM() float64 { return (1/(1+d.Slope) - 1) * 1e6 }
 // Add takes one message: sent and received on the clocks of sender and
 // receiver. Sent times must not go back; one that does is ignored.
 func (h *Hull) Add(sent, received time.Duration) {
+	window := h.stretched(Window)
 	if n := len(h.points); n > 0 && sent < h.points[n-1].x {
 		return
 	}
 	h.seen++
 	h.points = append(h.points, point{sent, received - sent})
-	if old := sent - Window; h.points[0].x < old {
+	if old := sent - window; h.points[0].x < old {
 		i := 0
 		for h.points[i].x < old {
 			i++
@@ -69,9 +75,17 @@ func (h *Hull) Add(sent, received time.Duration) {
 		h.thin()
 	}
 	if sent >= h.next {
-		h.next = sent + refresh
+		h.next = sent + h.stretched(refresh)
 		h.refit()
 	}
+}
+
+// stretched is a span of the receiver's time on the sender's clock.
+func (h *Hull) stretched(d time.Duration) time.Duration {
+	if h.Speed <= 1 {
+		return d
+	}
+	return time.Duration(float64(d) * h.Speed)
 }
 
 // thin halves the points, keeping the more punctual of each two neighbours.
@@ -134,12 +148,12 @@ func (h *Hull) fit() (Drift, bool) {
 	}
 	last := h.points[n-1].x
 	from := 0
-	for h.points[from].x < last-Window {
+	for h.points[from].x < last-h.stretched(Window) {
 		from++
 	}
 	pts := h.points[from:]
 	span := last - pts[0].x
-	if h.seen < EventsMin || len(pts) < EventsMin || span < SpanMin {
+	if h.seen < EventsMin || len(pts) < EventsMin || span < h.stretched(SpanMin) {
 		return Drift{}, false
 	}
 	e := h.edges[:0]

@@ -148,3 +148,23 @@ func BenchmarkRead(b *testing.B) {
 		i++
 	}
 }
+
+// A night at two hundredfold speed: lateness that falls from 300 ms to nothing within a second of the receiver's time must not be
+// taken for a clock that runs fast. Taken so, heats ended before they began.
+func TestLatenessAtGreatSpeedIsNotDrift(t *testing.T) {
+	h := Hull{Speed: 200}
+	var last time.Duration
+	for i := range 400 {
+		sent := time.Duration(i) * time.Second
+		late := max(300*time.Millisecond-time.Duration(i)*time.Millisecond, 0)
+		received := sent + time.Duration(float64(late)*200) // in the sender's seconds
+		h.Add(sent, received)
+		last = received
+		if x, ok := h.X(received); !ok || x > sent+time.Duration(float64(late)*200) {
+			t.Fatalf("after message %d, sent at %s, the sender's clock is put at %s", i, sent, x)
+		}
+	}
+	if x, _ := h.X(last + time.Minute); x > 400*time.Second+time.Minute {
+		t.Errorf("a minute on the clock is put at %s", x)
+	}
+}

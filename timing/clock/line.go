@@ -65,7 +65,7 @@ func New(c Config, first int) *Line {
 	if c.Rate.Num == 0 || c.Rate.Den == 0 {
 		c.Rate = Rate{1000, 1}
 	}
-	return &Line{c: c, segment: first}
+	return &Line{c: c, segment: first, hull: Hull{Speed: c.Speed}}
 }
 
 // Config returns what the line was made with.
@@ -88,7 +88,7 @@ func (l *Line) Break(why string) {
 // (sleep, a new process).
 func (l *Line) Slip() {
 	l.slip = true
-	l.hull = Hull{}
+	l.hull = Hull{Speed: l.c.Speed}
 }
 
 // Resume goes on behind a reading of an earlier run: raw as sent, at its
@@ -216,7 +216,7 @@ func (l *Line) advance(raw uint64, heard time.Duration) (uint64, string) {
 func (l *Line) renew(raw uint64, why string) Reading {
 	l.segment++
 	l.ticks = raw
-	l.hull = Hull{}
+	l.hull = Hull{Speed: l.c.Speed}
 	return Reading{Segment: l.segment, Fresh: true, Why: why}
 }
 
