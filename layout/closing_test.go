@@ -164,3 +164,15 @@ course = ["timing 300", "left 123.456789 radius 500", "left 56.543211 radius 500
 		t.Errorf("lanes %v", track.Lanes)
 	}
 }
+
+// Heights and shifts that come back are exactly back, however their parts round in floating point.
+func TestHeightsAndShiftsComeBackExactly(t *testing.T) {
+	track, findings := resolveText(t, "up.toml", `kit = "routed 100"
+lanes = 2
+course = ["timing 300", "straight 1000 rise 0.1", "straight 1000 rise 0.2", "shift left 300 by 0.1", "shift left 300 by 0.2", "left 180 radius 500",
+"straight 1000 fall 0.3", "straight 1000", "shift right 300 by 0.3", "straight 600", "left 180 radius 500"]
+`)
+	if j := track.Joins[0]; !j.Exact || j.HeightMM != 0 || j.ShiftMM != 0 || len(findings) > 0 {
+		t.Errorf("join %+v, findings %v", j, findings)
+	}
+}

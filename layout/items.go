@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"lanewright/layout/curve"
+	"lanewright/layout/lattice"
 )
 
 // item queues the pieces of one item for road n; false after a finding.
@@ -37,6 +38,9 @@ func (b *builder) item(it *Item, s *Side, n int) bool {
 	}
 	if ok && it.RiseMM != 0 {
 		b.spread(b.queue[first:], it.RiseMM)
+		units, whole := lattice.Units(it.RiseMM)
+		b.queue[first].units += units
+		b.queue[first].rough = b.queue[first].rough || !whole
 	}
 	return ok
 }
@@ -64,6 +68,8 @@ func (b *builder) queueOne(piece int, it *Item) {
 	}
 	if p.RiseMM != 0 {
 		l.rise = float64(it.Turn) * p.RiseMM
+		units, whole := lattice.Units(l.rise)
+		l.units, l.rough = units, !whole
 	}
 	if p.Kind == KindSensor {
 		l.sensor = b.sensors + 2

@@ -77,7 +77,13 @@ func (b *builder) join(i, j int) Join {
 	if len(r.placed) == 0 {
 		return out
 	}
-	level := math.Abs(out.HeightMM) < 1e-6 && out.SpacingMM == 0 && math.Abs(out.ShiftMM) < 1e-6
+	if !r.inexact && r.units == 0 {
+		out.HeightMM = 0
+	}
+	if !r.inexact && r.shifted == 0 {
+		out.ShiftMM = 0
+	}
+	level := out.HeightMM == 0 && out.SpacingMM == 0 && out.ShiftMM == 0
 	beside, ok := lattice.Units(width * float64(j-i))
 	if !r.inexact && ok {
 		// The terms lead from the start of road i to the end; the last one leads from the start of road j back to that of i.

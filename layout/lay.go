@@ -19,6 +19,8 @@ type laid struct {
 	piece  int // index into builder.pieces
 	turn   int // 1 left, -1 right, 0 straight; of shifts and ramps the way they are laid
 	rise   float64
+	units  int64 // exact height gained; where a rise is shared among pieces, the first carries all of it
+	rough  bool  // that height is no whole number of millionths
 	lanes  [2]int
 	move   Move
 	at     []float64 // sensor places stated in the call
@@ -35,6 +37,7 @@ type road struct {
 	units    int64 // height, exact
 	spacing  float64
 	shift    float64
+	shifted  int64 // the same, exact
 	terms    []lattice.Term
 	inexact  bool // something on it is no whole number of millionths
 	placed   []Placed
@@ -167,6 +170,8 @@ func (b *builder) put(n int, l laid) {
 	}
 	r.advance(p, turn)
 	r.z += l.rise
+	r.units += l.units
+	r.inexact = r.inexact || l.rough
 	pl.End, pl.EndZ = b.world(r.x, r.y, r.micro), r.z
 	b.strands(r, &pl, p, l, turn)
 	r.placed = append(r.placed, pl)

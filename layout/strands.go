@@ -5,6 +5,7 @@ import (
 	"sort"
 
 	"lanewright/layout/curve"
+	"lanewright/layout/lattice"
 )
 
 // strands gives a placed piece its centre line and the ways through it, and moves the road's lane spacing on.
@@ -16,6 +17,9 @@ func (b *builder) strands(r *road, pl *Placed, p *Piece, l laid, turn int) {
 	switch {
 	case p.ShiftMM != 0:
 		r.shift += float64(l.turn) * p.ShiftMM
+		units, whole := lattice.Units(p.ShiftMM)
+		r.shifted += int64(l.turn) * units
+		r.inexact = r.inexact || !whole
 	case p.Kind == KindPinch:
 		b.checkSpacing(r, pl, p.FromMM)
 		before = r.spacing

@@ -32,9 +32,7 @@ func drawPath(t *rapid.T) Path {
 			arc := Arc{RadiusMM: 300, Turn: math.Copysign(1, turn)}
 			next = Path{Bend(arc, Shift(Quintic, 300, 20*turn))}
 		}
-		for _, seg := range next.Moved(at) {
-			p = append(p, seg)
-		}
+		p = append(p, next.Moved(at)...)
 		at = p.End()
 	}
 	return p
