@@ -9,6 +9,7 @@ import (
 // group makes a command that only holds others: alone it shows them, with a wrong word it says which one may have been meant.
 func group(cmd *cobra.Command, children ...*cobra.Command) *cobra.Command {
 	cmd.AddCommand(children...)
+	cmd.SuggestionsMinimumDistance = 2
 	cmd.Args = cobra.ArbitraryArgs
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if len(args) == 0 {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -28,12 +27,9 @@ func layoutDrawCommand() *cobra.Command {
 				return err
 			}
 			if kind == "" {
-				kind = strings.TrimPrefix(strings.ToLower(filepath.Ext(out)), ".")
-			}
-			if kind == "" {
-				kind = "svg"
-				if out == "" {
-					kind = "text"
+				kind = kindOfFile(out, "text")
+				if out == "-" {
+					kind = "svg"
 				}
 			}
 			if scale < 0 || scale > 1000 {

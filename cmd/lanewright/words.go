@@ -3,6 +3,8 @@ package main
 import (
 	"strconv"
 	"strings"
+
+	"github.com/charmbracelet/x/ansi"
 )
 
 // trim writes a number with at most so many decimals and no trailing zeros; -0 is 0.
@@ -23,4 +25,10 @@ func count(n int, word string) string {
 		return "1 " + word
 	}
 	return strconv.Itoa(n) + " " + word + "s"
+}
+
+// pad fills a name up to a width in terminal cells, or cuts it.
+func pad(s string, width int) string {
+	s = ansi.Truncate(s, width, "…")
+	return s + strings.Repeat(" ", max(width-ansi.StringWidth(s), 0))
 }

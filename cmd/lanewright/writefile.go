@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 )
 
 // writeWhole puts a file in place whole or not at all: it is written beside its place, synced, then renamed.
@@ -33,4 +34,12 @@ func writeWhole(path string, data []byte) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), path)
+}
+
+// kindOfFile reads the kind of a file off its ending; without a file name it is the kind given.
+func kindOfFile(path, otherwise string) string {
+	if ending := strings.TrimPrefix(strings.ToLower(filepath.Ext(path)), "."); ending != "" {
+		return ending
+	}
+	return otherwise
 }

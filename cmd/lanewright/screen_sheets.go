@@ -1,0 +1,44 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"lanewright/tui"
+)
+
+// sheetMaker makes papers and files from the screens; they lie beside the store.
+type sheetMaker struct{ s *session }
+
+// Sheets lists what can be made.
+func (m *sheetMaker) Sheets() []tui.Sheet {
+	return []tui.Sheet{
+		{ID: "pdf", Name: "everything as PDF"}, {ID: "html", Name: "everything as one web page"},
+		{ID: "heats.csv", Name: "heats as CSV"}, {ID: "marshals.csv", Name: "marshal plan as CSV"}, {ID: "results.csv", Name: "results as CSV"},
+	}
+}
+
+// Make writes a sheet and returns where it lies.
+func (m *sheetMaker) Make(id string) (string, error) {
+	snapshot := m.s.feed.Newest()
+	if snapshot == nil {
+		return "", fmt.Errorf("there is nothing to print yet")
+	}
+	only, kind := "", id
+	if name, isCSV := strings.CutSuffix(id, ".csv"); isCSV {
+		only, kind = name, "csv"
+	}
+	sheets, err := sheetsOf(snapshot, only)
+	if err != nil {
+		return "", err
+	}
+	var b bytes.Buffer
+	if err := writeSheets(&b, kind, snapshot.Title, sheets); err != nil {
+		return "", err
+	}
+	base := strings.TrimSuffix(m.s.storePath, filepath.Ext(m.s.storePath))
+	path := base + "." + slug(m.s.night) + "." + id
+	return path, writeWhole(path, b.Bytes())
+}

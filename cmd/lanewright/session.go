@@ -1,0 +1,219 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"lanewright/layout"
+	"lanewright/race"
+	"lanewright/race/control"
+	"lanewright/store"
+	"lanewright/timing"
+	"lanewright/timing/describe"
+	"lanewright/timing/listen"
+	"lanewright/timing/port"
+	"lanewright/timing/tape"
+
+	"lanewright/tui"
+)
+
+// setting is everything that one night is run with.
+type setting struct {
+	storePath string
+	night     string        // id in the store; an open night of that id is gone on with
+	begin     []race.Event  // of a night that is not in the store yet
+	first     race.MakeDraw // the draw wanted when there is none yet
+	track     *layout.Track // for the picture on the screen, may be nil
+	counter   string        // name of the counter whose passes count
+	port      *port.Config  // nil: no counter
+	format    *describe.Description
+	patient   bool // a counter that is not there yet is waited for
+	speed     float64
+	alone     bool // heats start by themselves
+	backup    string
+	events    control.OnDurable
+	tapePath  string // "" for beside the store
+}
+
+// session is one night being run: the store, the counter, the live loop, and the feed that screens look at.
+type session struct {
+	setting
+	store   *store.Store
+	journal *store.Journal
+	source  *listen.Source // nil without a counter
+	control *control.Control
+	feed    *tui.Feed
+	tape    *tape.Writer
+	found   bool // the night was in the store already
+	backups *backups
+
+	stop  context.CancelFunc
+	ended chan error
+}
+
+// openSession opens the store and the counter, folds what has been, and starts the loop. Nothing is written when it fails.
+func openSession(ctx context.Context, set setting) (_ *session, err error) {
+	s := &session{setting: set, feed: tui.NewFeed(), ended: make(chan error, 1)}
+	defer func() {
+		if err != nil {
+			s.close()
+		}
+	}()
+	// The port comes before the store: a night must not begin in the file because its counter was not there.
+	if s.port != nil && !set.patient {
+		if s.port, err = openedAlready(ctx, *set.port); err != nil {
+			return nil, &portError{err}
+		}
+	}
+	if s.store, err = store.Open(set.storePath, store.Options{Program: "lanewright"}); err != nil {
+		return nil, err
+	}
+	options := control.Options{Publish: s.feed, Unattended: set.alone, Speed: set.speed, First: set.first}
+	after, segment, err := s.findNight(ctx, &options)
+	if err != nil {
+		return nil, err
+	}
+	if s.tape, err = openTape(set.tapePath, set.storePath, set.night); err != nil {
+		return nil, err
+	}
+	options.Record = actions{s.tape}
+	if s.port != nil {
+		s.source, err = listen.Listen(ctx, listen.Config{
+			Name: s.counter, Port: *s.port, Format: set.format, After: after, Segment: segment,
+			Speed: set.speed, Patient: true,
+		})
+		if err != nil {
+			return nil, &portError{err}
+		}
+		options.Counter = s.source
+		options.Source = s.counter
+	}
+	s.backups = newBackups(s.store, set.backup)
+	options.OnDurable = func(seq uint64, e race.Event, line []byte) {
+		if set.events != nil {
+			set.events(seq, e, line)
+		}
+		if e.Kind() == race.KindAccepted {
+			s.backups.heatDone()
+		}
+	}
+	if s.control, err = control.New(options); err != nil {
+		return nil, err
+	}
+	run, stop := context.WithCancel(context.WithoutCancel(ctx))
+	s.stop = stop
+	if s.source != nil {
+		go s.control.Pump(s.source.Messages())
+	}
+	go func() { s.ended <- s.control.Run(run) }()
+	return s, nil
+}
+
+// findNight takes up the night if the store has it, or creates it. It returns the last pass of the counter that is known, so that
+// the counter can be asked for what came after.
+func (s *session) findNight(ctx context.Context, o *control.Options) (after *timing.Pass, segment int, err error) {
+	s.journal, err = s.store.Night(s.night)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		if len(s.begin) == 0 {
+			return nil, 0, fmt.Errorf("%s holds no night %q; see: lanewright night list %s", s.storePath, s.night, s.storePath)
+		}
+		o.Begin = s.begin
+		if s.journal, err = s.store.CreateNight(ctx, s.night, nightMeta(s.begin)); err != nil {
+			return nil, 0, err
+		}
+	case err != nil:
+		return nil, 0, err
+	case s.journal.Last() == 0: // created, and the lights went out before its first event
+		o.Begin = s.begin
+	default:
+		s.found = true
+		past := pastOf(s.journal)
+		known := race.NewNight()
+		if _, err := control.Fold(known, past); err != nil {
+			return nil, 0, fmt.Errorf("%s, night %q: %w", s.storePath, s.night, err)
+		}
+		s.counter = cmp.Or(known.Info().Counter, s.counter)
+		if p, ok := known.LastPass(s.counter); ok {
+			after, segment = &timing.Pass{Source: p.Source, Sensor: p.Sensor, Lane: p.Lane, Car: p.Car, At: p.At, Segment: p.Segment, Ticks: p.Ticks,
+				Timed: !p.Untimed, Heard: p.Heard.Time(), Serial: p.Serial, Boot: p.Boot, Again: p.Again, Raw: p.Raw}, p.Segment
+		}
+		o.Past = past
+	}
+	o.Journal = journal{s.journal}
+	return after, segment, nil
+}
+
+// close ends the loop when everything pending is durable, then lets go of counter, tape and store.
+func (s *session) close() error {
+	var errs []error
+	if s.stop != nil {
+		s.stop()
+		errs = append(errs, <-s.ended)
+	}
+	if s.source != nil {
+		errs = append(errs, s.source.Close())
+	}
+	if s.backups != nil {
+		errs = append(errs, s.backups.close())
+	}
+	if s.tape != nil {
+		errs = append(errs, s.tape.Close())
+	}
+	if s.store != nil {
+		errs = append(errs, s.store.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// openedAlready opens a line once and returns a configuration that hands over the open line first: opening it twice would reset
+// many a board twice.
+func openedAlready(ctx context.Context, c port.Config) (*port.Config, error) {
+	conn, err := port.OpenFirst(ctx, c)
+	if err != nil {
+		return nil, err
+	}
+	first, again := conn, c
+	again.Dial = func() (port.Conn, error) {
+		if conn := first; conn != nil {
+			first = nil
+			return conn, nil
+		}
+		return port.Open(c)
+	}
+	return &again, nil
+}
+
+// nightID makes the id of a new night from its day and name.
+func nightID(day time.Time, title string) string {
+	id := day.Format("2006-01-02")
+	if slug := slug(title); slug != "" {
+		id += "-" + slug
+	}
+	return id
+}
+
+// slug keeps letters and digits of a title, in small letters with dashes between.
+func slug(title string) string {
+	out := []rune{}
+	dash := false
+	for _, r := range title {
+		switch {
+		case r >= 'A' && r <= 'Z':
+			r += 'a' - 'A'
+		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
+		default:
+			dash = len(out) > 0
+			continue
+		}
+		if dash {
+			out = append(out, '-')
+			dash = false
+		}
+		out = append(out, r)
+	}
+	return string(out[:min(len(out), 60)])
+}
