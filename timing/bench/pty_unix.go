@@ -4,9 +4,11 @@ package bench
 
 import (
 	"fmt"
+	"os"
 
 	"github.com/charmbracelet/x/term"
 	"github.com/creack/pty"
+	"golang.org/x/sys/unix"
 )
 
 // OpenPty makes a pseudo-terminal pair in raw mode: before the first byte, because a
@@ -28,5 +30,27 @@ func OpenPty() (*Pty, error) {
 		slave.Close()
 		return nil, fmt.Errorf("putting %s into raw mode: %w", slave.Name(), err)
 	}
-	return &Pty{Name: slave.Name(), Master: master, slave: slave}, nil
+	polled, err := pollable(master)
+	if err != nil {
+		slave.Close()
+		return nil, fmt.Errorf("making %s interruptible: %w", slave.Name(), err)
+	}
+	return &Pty{Name: slave.Name(), Master: polled, slave: slave}, nil
+}
+
+// pollable returns f, which it closes, as a file whose Close ends a waiting Read: the
+// way in which the pair is made leaves the descriptor in blocking mode, and a close
+// would then wait for the read.
+func pollable(f *os.File) (*os.File, error) {
+	defer f.Close()
+	fd, err := unix.Dup(int(f.Fd()))
+	if err != nil {
+		return nil, err
+	}
+	unix.CloseOnExec(fd)
+	if err := unix.SetNonblock(fd, true); err != nil {
+		unix.Close(fd)
+		return nil, err
+	}
+	return os.NewFile(uintptr(fd), f.Name()), nil
 }

@@ -101,7 +101,8 @@ func (k *Keeper) run(conn Conn) {
 			k.sink.Port(time.Now(), timing.Closed, "")
 			return
 		}
-		if text := err.Error(); text != told {
+		// That the port is not there is no news after it was cut.
+		if text := err.Error(); told == "" || text != told && !errors.Is(err, ErrNone) {
 			told = text
 			k.sink.Port(time.Now(), timing.Lost, text)
 		}

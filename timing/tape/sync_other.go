@@ -1,0 +1,7 @@
+//go:build !linux
+
+package tape
+
+import "os"
+
+type datasync struct{ *os.File }
