@@ -188,6 +188,7 @@ func TestLinesOfCalls(t *testing.T) {
 		"list":   "kit = \"module 90\"\n# a comment\ncourse = [\n  \"timing\", # here\n\n  \"straight 2\",\n  \"left 40\",\n]\n",
 		"text":   "kit = \"module 90\"\n\ncourse = '''\ntiming   # the line\n\nstraight 2\nleft 40 # no such\n'''\n",
 		"basic":  "kit = \"module 90\"\n\ncourse = \"\"\"\ntiming   # the line\n\nstraight 2\nleft 40 # no such\n\"\"\"\n",
+		"marked": "\xef\xbb\xbfkit = \"module 90\"\r\n\r\ncourse = '''\r\ntiming\r\n\r\nstraight 2\r\nleft 40\r\n'''\r\n",
 		"inline": "kit = \"module 90\"\n\n\ncourse = '''timing\n\nstraight 2\nleft 40'''\n",
 	} {
 		p, err := ReadPlan("lines.toml", []byte(text))

@@ -176,3 +176,25 @@ course = ["timing 300", "straight 1000 rise 0.1", "straight 1000 rise 0.2", "shi
 		t.Errorf("join %+v, findings %v", j, findings)
 	}
 }
+
+// With many joints the play of all of them together could swallow a whole piece; a missing piece is said to be one all the same.
+func TestAMissingPieceIsNoPlay(t *testing.T) {
+	track, findings := resolveText(t, "long.toml", `kit = "module 90"
+course = ["timing", "quarter 60", "left 165 ring 1", "quarter 62", "left 180 ring 1"]
+`)
+	f := find(findings, CodeOpen)
+	if track.Closes || track.Joins[0].Usable || f == nil || !strings.Contains(f.Text, "a piece missing") || !strings.Contains(f.Way, "15 degrees short") {
+		t.Errorf("findings %v", findings)
+	}
+	// 90 mm too much over 134 joints is 0.67 mm each; a joint that gives a millimetre would do it.
+	k, _ := BuiltinKit("module 90")
+	k.Joint.PlayMM = 1
+	p, err := ReadPlan("long.toml", []byte("kit = \"module 90\"\ncourse = [\"timing\", \"quarter 60\", \"left 180 ring 1\", \"quarter 63\", \"left 180 ring 1\"]\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	track, findings = Resolve(p, k)
+	if track.Closes || track.Joins[0].WorstPlayMM > 1 || find(findings, CodeOpen) == nil {
+		t.Errorf("join %+v, findings %v", track.Joins[0], findings)
+	}
+}

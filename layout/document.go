@@ -47,6 +47,7 @@ func parseDocument(file string, data []byte) (*table, *Finding) {
 		return nil, &Finding{Level: Error, Code: CodeTooLarge, File: file, Amount: float64(len(data)), Unit: "bytes",
 			Text: fmt.Sprintf("the file has %d bytes; at most %d are read", len(data), fileMost)}
 	}
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")) // some editors put a byte order mark in front
 	var whole map[string]any
 	if err := toml.Unmarshal(data, &whole); err != nil {
 		f := &Finding{Level: Error, Code: CodeNotTOML, File: file, Text: "this is not TOML: " + oneLine(err.Error()),

@@ -121,9 +121,33 @@ func (b *builder) budget(out *Join, r *road) {
 	s := Share(joints, curve.Pose{X: r.x, Y: r.y}, out.ForwardMM, out.LeftMM, curve.Radians(out.AngleDeg), play)
 	out.WorstTurnDeg, out.WorstPlayMM = curve.Degrees(s.WorstTurnRad), s.WorstShiftMM
 	const rounding = 1e-9 // of the sums above, not of the joints
-	out.Usable = out.WorstTurnDeg <= joint.AngleDeg+rounding && out.WorstPlayMM <= joint.PlayMM+rounding &&
+	out.Usable = !b.missingPiece(out) && out.WorstTurnDeg <= joint.AngleDeg+rounding && out.WorstPlayMM <= joint.PlayMM+rounding &&
 		math.Abs(out.HeightMM) <= joint.HeightMM*float64(len(r.placed))+rounding &&
 		math.Abs(out.SpacingMM) <= joint.PlayMM+rounding && math.Abs(out.ShiftMM) <= joint.PlayMM+rounding
+}
+
+// Misfits of a routed track from which on a shape is wrong, rather than a seam. Common practice, no source.
+const (
+	routedGapMM   = 50
+	routedTurnDeg = 5
+)
+
+// missingPiece reports a misfit of at least half the kit's smallest piece. A hundred joints could be bent round such a one, a quarter
+// of a degree each, but what it means is that a piece is missing or one too many; and the linear model of Share ends well below it.
+func (b *builder) missingPiece(j *Join) bool {
+	gap, turn := 2.0*routedGapMM, 2.0*routedTurnDeg
+	if !b.kit.Routed {
+		gap, turn = math.Inf(1), math.Inf(1)
+	}
+	for _, p := range b.kit.Pieces {
+		switch {
+		case p.RadiusMM > 0:
+			turn = math.Min(turn, p.AngleDeg)
+		case p.Kind == KindStraight:
+			gap = math.Min(gap, p.LengthMM)
+		}
+	}
+	return j.GapMM >= gap/2 || math.Abs(j.AngleDeg) >= turn/2
 }
 
 // roundingMM is what sums of some hundred lengths are off in floating point; below it a gap that exact arithmetic cannot judge
@@ -159,6 +183,9 @@ func (b *builder) report(joins []Join) {
 		case j.Usable:
 			b.say(Note, CodeForced, j.Road, j.GapMM, "mm", "", "road %d does not close exactly: it ends %s from its start%s; shared among %d joints that is at most %.3f degrees and %.3f mm a joint, within the kit's play",
 				j.Road, mmText(j.GapMM), b.misfit(j), j.Joints, j.WorstTurnDeg, j.WorstPlayMM)
+		case b.missingPiece(&j):
+			b.say(Error, CodeOpen, j.Road, j.GapMM, "mm", b.closeWay(j), "road %d does not close: it ends %s from its start%s; that is no play of joints but a piece missing or one too many",
+				j.Road, mmText(j.GapMM), b.misfit(j))
 		default:
 			b.say(Error, CodeOpen, j.Road, j.GapMM, "mm", b.closeWay(j), "road %d does not close: it ends %s from its start%s; shared among %d joints that is up to %.3f degrees and %.3f mm a joint, the kit gives %s degrees and %s mm",
 				j.Road, mmText(j.GapMM), b.misfit(j), j.Joints, j.WorstTurnDeg, j.WorstPlayMM, trim(b.kit.Joint.AngleDeg), trim(b.kit.Joint.PlayMM))
@@ -181,7 +208,7 @@ func (b *builder) closeWay(j Join) string {
 	if j.AngleDeg != 0 {
 		return fmt.Sprintf("it turns by %s in all; look for a bend that is %s short or over", degText(j.NetTurnDeg), degText(math.Abs(j.AngleDeg)))
 	}
-	return "a piece is missing or one too many"
+	return "let the program look for what closes it"
 }
 
 func moreOrLess(mm float64, more, less string) string {

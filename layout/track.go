@@ -97,7 +97,7 @@ type Join struct {
 	NetTurnDeg   float64 // whole turning of the road
 	Exact        bool    // the ends meet in exact arithmetic
 	Provable     bool    // exact arithmetic applies (rational lengths, angles all multiples of one lattice angle)
-	Usable       bool    // the misfit is within the joint play of the kit
+	Usable       bool    // the misfit is within the joint play of the kit, and less than half its smallest piece
 	WorstTurnDeg float64 // largest turn any joint would have to give
 	WorstPlayMM  float64 // largest shift any joint would have to give
 	Joints       int     // the misfit is shared among, one in front of each piece
