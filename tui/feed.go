@@ -33,12 +33,16 @@ func (f *Feed) Publish(s *race.Snapshot) {
 // Newest returns the newest snapshot, nil before the first.
 func (f *Feed) Newest() *race.Snapshot { return f.cur.Load() }
 
-// Subscribe returns a channel that receives after every Publish for which there is room. Each reader needs one of its own.
+// Subscribe returns a channel that receives after every Publish for which there is room, and at once if there is a snapshot
+// already: one published while a reader was being set up must not be missed. Each reader needs a channel of its own.
 func (f *Feed) Subscribe() chan struct{} {
 	c := make(chan struct{}, 1)
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.subs[c] = struct{}{}
+	if f.cur.Load() != nil {
+		c <- struct{}{}
+	}
 	return c
 }
 

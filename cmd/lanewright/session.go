@@ -83,7 +83,7 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	if s.port != nil {
 		s.source, err = listen.Listen(ctx, listen.Config{
 			Name: s.counter, Port: *s.port, Format: set.format, After: after, Segment: segment,
-			Speed: set.speed, Patient: true,
+			Speed: set.speed, Record: s.tape, Patient: true,
 		})
 		if err != nil {
 			return nil, &portError{err}
