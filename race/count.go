@@ -47,7 +47,7 @@ func (r *run) step(s *seat, p *heard) Verdict {
 	default:
 		lap.Time = d - r.driven(t.last)
 		lap.Timed = t.lastReal && p.segment == t.lastSeg
-		lap.Clean = lap.Timed && !r.heldBetween(t.last, p.ht)
+		lap.Clean = lap.Timed && !r.heldBetween(t.last, p.ht) && lap.Time >= r.card.LapMin
 	}
 	if !lap.Timed {
 		lap.Time = 0

@@ -22,7 +22,7 @@ func (n *Night) partOf(heatNo, seatNo, num, den, call int) (part int, from strin
 	if call == 0 && den > 0 {
 		part, err = score.PartLap(int64(num), int64(den), r.card.PartOf)
 		if err != nil {
-			return 0, "", against("part lap %d/%d: %v", num, den, err)
+			return 0, "", against("part lap %d/%d: expected less than a whole lap, which is counted by its pass", num, den)
 		}
 		return part, fmt.Sprintf("%d/%d", num, den), nil
 	}

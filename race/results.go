@@ -109,7 +109,7 @@ func (n *Night) HeatResults(heatNo int) []ResultRow {
 		}
 		entries = append(entries, score.Entry{Driver: driverKey(d), Stints: []score.Stint{st}, Status: status})
 	}
-	rows, _ := n.rows(entries, h.run.card)
+	rows, _ := n.rows(entries, h.run.card, uint64(heatNo))
 	return rows
 }
 
@@ -150,14 +150,15 @@ func (n *Night) Standings(f Filter) []ResultRow {
 			entries[i].Status = score.DidNotStart
 		}
 	}
-	rows, sizes := n.rows(entries, card)
+	rows, sizes := n.rows(entries, card, 0)
 	n.award(rows, sizes, card)
 	return rows
 }
 
-// rows ranks entries; sizes says how many placed rows are level with each other, best first.
-func (n *Night) rows(entries []score.Entry, card Card) (rows []ResultRow, sizes []int) {
-	ranked, err := score.Rank(entries, card.Rule(n.info.Seed))
+// rows ranks entries; sizes says how many placed rows are level with each other, best first. lot
+// makes the draw by lot of each heat a new one.
+func (n *Night) rows(entries []score.Entry, card Card, lot uint64) (rows []ResultRow, sizes []int) {
+	ranked, err := score.Rank(entries, card.Rule(n.info.Seed+lot))
 	if err != nil {
 		// The fold keeps all values within what the scorer takes; say so loudly rather than show nothing.
 		return []ResultRow{{Reason: "results cannot be worked out: " + err.Error()}}, nil

@@ -54,7 +54,7 @@ type Lap struct {
 	At      time.Duration // driven time of the heat at that pass
 	Time    time.Duration // holds left out
 	Timed   bool          // false: the clock was interrupted, Time means nothing
-	Clean   bool          // may be a best lap: timed, no track call in it, from line to line
+	Clean   bool          // may be a best lap: timed, no track call in it, from line to line, not under the minimum
 	Arrival bool          // taken from times of receipt
 }
 

@@ -116,6 +116,9 @@ func (d *desk) carryOut(now time.Time, cmd race.Command) (done string, err error
 		d.plan(now)
 		return "", nil
 	case race.VoidHeat:
+		if d.night.LastRun() == 0 {
+			return "", errSaid("no heat has been run yet: there is nothing to declare void")
+		}
 		return "", d.voidHeat(now, c)
 	case race.CloseLane:
 		return "", d.emit(race.LaneClosed{Stamp: s, Lane: c.Lane, Why: c.Why})
@@ -155,6 +158,9 @@ func (d *desk) carryOut(now time.Time, cmd race.Command) (done string, err error
 // rule makes the event of a ruling.
 func (d *desk) rule(now time.Time, cmd race.Command) (string, error) {
 	s := stamp(now)
+	if d.night.LastRun() == 0 {
+		return "", errSaid("no heat has been run yet: there is nothing to rule on")
+	}
 	switch c := cmd.(type) {
 	case race.GiveLaps:
 		return "", d.emit(race.LapsGiven{Stamp: s, Heat: d.heat(c.Heat), Seat: c.Lane, Laps: c.Laps, Why: c.Why, By: c.By})

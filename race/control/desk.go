@@ -31,7 +31,7 @@ type desk struct {
 	back  backState
 	end   endState
 	pause time.Time // when an unattended night goes on
-	judge bench
+	judge docket
 	jumps map[int]bool // seats whose jump start has been dealt with in this attempt
 	power *powerState
 

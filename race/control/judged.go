@@ -8,12 +8,12 @@ import (
 	"lanewright/race/judge"
 )
 
-// bench is what the judge has been told of the heat being driven.
-type bench struct {
+// docket is what the judge has been told of the heat being driven.
+type docket struct {
 	powerAt time.Duration // driven time at which all cars were late, for saying it once
 }
 
-func (b *bench) reset() { *b = bench{} }
+func (d *docket) reset() { *d = docket{} }
 
 // sitting is how many of the newest passes the judge looks at: enough for a clean lap, few enough for every pass.
 const sitting = 40
