@@ -76,3 +76,18 @@ func (s Stint) Check() error {
 	}
 	return nil
 }
+
+// PaceObsByNight is [PaceObs] for several nights of one layout: lane effects are
+// shared, a driver counts as another one each night. With k nights a lane difference
+// is known about sqrt(k) times as well.
+func PaceObsByNight(stints []Stint) (obs []Obs, left int, err error) {
+	apart := make([]Stint, len(stints))
+	for i, s := range stints {
+		if s.Layout != stints[0].Layout {
+			return nil, 0, fmt.Errorf("analysis: stints on layouts %q and %q %w: expected one layout, because lanes belong to it", stints[0].Layout, s.Layout, ErrBadInput)
+		}
+		s.Driver = fmt.Sprintf("%s, night %d", s.Driver, s.Night)
+		apart[i] = s
+	}
+	return PaceObs(apart)
+}
