@@ -203,9 +203,15 @@ func (l *Line) advance(raw uint64, heard time.Duration) (uint64, string) {
 		return 0, fmt.Sprintf("ticks went back from %d to %d", l.raw, raw)
 	}
 	late := elapsed - float64(moved)
-	limit := math.Max(slack, elapsed*1e-3)
-	if !l.c.Sure && -late > limit {
-		return 0, fmt.Sprintf("ticks leapt from %d to %d, %.3f s more than went by here", l.raw, raw, -late/(perNano*1e9))
+	if !l.c.Sure {
+		// The last message may have been late itself, so compare with the most
+		// punctual ones. Behind a silence the rates may have told, too.
+		if now, ok := l.At(heard); ok {
+			leap := float64(l.c.Rate.Time(l.ticks+uint64(moved))-now) / 1e9
+			if limit := math.Max(slack, elapsed*1e-3) / (perNano * 1e9) * l.c.Speed; leap > limit {
+				return 0, fmt.Sprintf("ticks leapt from %d to %d, %.3f s more than went by here", l.raw, raw, leap)
+			}
+		}
 	}
 	if narrow && math.Abs(late) > 2*slack {
 		return 0, fmt.Sprintf("a message came %.3f s late, too late to count the wraps", late/(perNano*1e9))

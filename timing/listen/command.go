@@ -13,6 +13,10 @@ import (
 // ErrCannot says that the counter has no such command.
 var ErrCannot = errors.New("this counter cannot do that")
 
+// noteSlack is how long, on the counter's clock, the acknowledgement of a command
+// noted may be late before it is asked for.
+const noteSlack = 2 * time.Second
+
 // job is a command that has not been acknowledged.
 type job struct {
 	s     wire.Sentence
@@ -112,8 +116,8 @@ func (e *Ear) wakeJobs(now time.Time) {
 		}
 		if j.noted {
 			if at, ok := e.line.At(e.host(now)); ok {
-				if r, ok := e.line.Near(j.s.At); ok && r.At > at {
-					// Its tick has not come. Look again then.
+				if r, ok := e.line.Near(j.s.At); ok && r.At+noteSlack > at {
+					// Its tick has not come, or only just. Look again then.
 					j.ask.due = now.Add(askAgain)
 					kept = append(kept, j)
 					continue

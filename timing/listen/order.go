@@ -74,7 +74,7 @@ func (o *order) pass(e *Ear, s *wire.Sentence, raw string, heard, now time.Time)
 			e.doubt(raw, fmt.Sprintf("number %d follows %d", n, o.next-1), heard)
 			return
 		}
-		o.hold(item{after: n - 1, pass: true, s: bare(s), raw: raw, heard: heard})
+		o.hold(item{after: n - 1, pass: true, again: again && n <= o.top, s: bare(s), raw: raw, heard: heard})
 	}
 	o.top = max(o.top, n)
 	o.sweep(e)
