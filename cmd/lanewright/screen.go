@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"os"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -61,14 +62,23 @@ func showNight(ctx context.Context, s *session, in io.Reader, out io.Writer, o s
 	}
 }
 
-// keepTiming goes on without a screen.
+// keepTiming goes on without a screen until no heat is being driven: no pass is lost, and the night can then be opened again from
+// another terminal.
 func keepTiming(ctx context.Context, s *session) error {
-	select {
-	case <-ctx.Done():
-		return nil
-	case err := <-s.ended:
-		s.ended <- err
-		return err
+	look := time.NewTicker(time.Second)
+	defer look.Stop()
+	for {
+		if now := s.feed.Newest(); now == nil || !now.Phase.Live() {
+			return tui.ErrScreenGone
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case err := <-s.ended:
+			s.ended <- err
+			return err
+		case <-look.C:
+		}
 	}
 }
 
