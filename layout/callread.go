@@ -200,7 +200,29 @@ func (p *callParser) item(c *Call) Item {
 	p.piece(&it)
 	for p.trouble == nil && p.option(c, &it) {
 	}
+	if word := misplaced(&it); word != "" {
+		p.fail(CodeCallUnclear, "leave it out", "%s has no meaning with this piece", word)
+	}
 	return it
+}
+
+// misplaced names an option that says nothing about its piece, empty where all do.
+func misplaced(it *Item) string {
+	bend := it.Verb == VerbBend || it.Verb == VerbHairpin
+	narrow := it.Verb == VerbNarrowIn || it.Verb == VerbNarrowOut
+	switch {
+	case it.Ring != 0 && it.Verb != VerbBend:
+		return "ring"
+	case it.Radius != 0 && !bend:
+		return "radius"
+	case it.AtMM != nil && it.Verb != VerbTiming && it.Verb != VerbSensor && it.Verb != VerbTrap:
+		return "at"
+	case it.Lanes[0] != 0 && it.Verb != VerbCrossing && it.Move == MoveNone:
+		return "lanes"
+	case it.ToMM != 0 && !narrow && it.Verb != VerbShift:
+		return "to"
+	}
+	return ""
 }
 
 func (p *callParser) piece(it *Item) {

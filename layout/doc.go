@@ -10,7 +10,7 @@
 //	document.go            TOML with line numbers
 //	kitread.go, planread.go, callread.go    files and calls to Kit, Plan, Call
 //	resolve.go             the whole of it in one page
-//	lay.go, items.go       calls to pieces, road by road
+//	lay.go, items.go, bends.go, routed.go    calls to pieces, road by road
 //	strands.go             pieces to lanes
 //	beliefs.go             what can be checked at a call
 //	joins.go, budget.go    closing: exact, or within the play of the joints
