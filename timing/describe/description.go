@@ -18,7 +18,7 @@
 //
 //	[text]                     # lines, by a regular expression (Go's syntax)
 //	pattern = '^L(?P<lane>\d) T(?P<ticks>\d+)$'
-//	base = 10                  # of ticks and serial: 10 or 16
+//	base = 10                  # of ticks: 10 or 16; serial_base is that of serial
 //
 //	[fields]                   # lines, by fields; much faster than text
 //	separator = ","
@@ -86,25 +86,27 @@ type Clock struct {
 
 // Text describes lines by a regular expression.
 type Text struct {
-	Pattern string `toml:"pattern"`
-	Ignore  string `toml:"ignore"`
-	Base    int    `toml:"base"`
+	Pattern    string `toml:"pattern"`
+	Ignore     string `toml:"ignore"`
+	Base       int    `toml:"base"`
+	SerialBase int    `toml:"serial_base"`
 
 	pattern, ignore *regexp.Regexp
 }
 
 // Fields describes lines by separated fields, numbered from 1; 0 is no field.
 type Fields struct {
-	Separator string `toml:"separator"`
-	Begins    string `toml:"begins"`
-	Lane      int    `toml:"lane"`
-	Car       int    `toml:"car"`
-	Sensor    int    `toml:"sensor"`
-	Ticks     int    `toml:"ticks"`
-	Serial    int    `toml:"serial"`
-	Count     int    `toml:"count"`
-	Base      int    `toml:"base"`
-	Check     string `toml:"check"`
+	Separator  string `toml:"separator"`
+	Begins     string `toml:"begins"`
+	Lane       int    `toml:"lane"`
+	Car        int    `toml:"car"`
+	Sensor     int    `toml:"sensor"`
+	Ticks      int    `toml:"ticks"`
+	Serial     int    `toml:"serial"`
+	Count      int    `toml:"count"`
+	Base       int    `toml:"base"`
+	SerialBase int    `toml:"serial_base"`
+	Check      string `toml:"check"`
 }
 
 // Frame describes frames of a fixed length.

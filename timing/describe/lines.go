@@ -83,7 +83,7 @@ func (e *textEngine) scan(b []byte, _ bool, ev *Event) (int, bool) {
 			ev.Ticks, ok = number(text, t.Base)
 			ev.HasTicks = true
 		case "serial":
-			ev.Serial, ok = number(text, t.Base)
+			ev.Serial, ok = number(text, t.SerialBase)
 			ev.HasSerial = true
 		case "seconds":
 			seconds = text
@@ -228,8 +228,11 @@ func (e *fieldsEngine) scan(b []byte, _ bool, ev *Event) (int, bool) {
 			}
 		} else if n <= fieldsMax && e.wanted(n) {
 			base := 10
-			if n == e.f.Ticks || n == e.f.Serial {
+			switch n {
+			case e.f.Ticks:
 				base = e.f.Base
+			case e.f.Serial:
+				base = e.f.SerialBase
 			}
 			v, ok := number(field, base)
 			if !ok {

@@ -51,11 +51,13 @@ var groups = []string{"lane", "car", "sensor", "ticks", "serial", "seconds", "mi
 
 func (d *Description) prepareText() (err error) {
 	t := d.Text
-	if t.Base == 0 {
-		t.Base = 10
-	}
-	if t.Base != 10 && t.Base != 16 {
-		return fmt.Errorf("[text]: base = %d: expected 10 or 16", t.Base)
+	for _, base := range []*int{&t.Base, &t.SerialBase} {
+		if *base == 0 {
+			*base = 10
+		}
+		if *base != 10 && *base != 16 {
+			return fmt.Errorf("[text]: base or serial_base = %d: expected 10 or 16", *base)
+		}
 	}
 	if t.pattern, err = regexp.Compile(t.Pattern); err != nil {
 		return fmt.Errorf("[text]: pattern: %w", err)
@@ -89,11 +91,13 @@ func (d *Description) prepareFields() error {
 	if len(f.Separator) != 1 {
 		return fmt.Errorf("[fields]: separator = %q: expected one byte", f.Separator)
 	}
-	if f.Base == 0 {
-		f.Base = 10
-	}
-	if f.Base != 10 && f.Base != 16 {
-		return fmt.Errorf("[fields]: base = %d: expected 10 or 16", f.Base)
+	for _, base := range []*int{&f.Base, &f.SerialBase} {
+		if *base == 0 {
+			*base = 10
+		}
+		if *base != 10 && *base != 16 {
+			return fmt.Errorf("[fields]: base or serial_base = %d: expected 10 or 16", *base)
+		}
 	}
 	seen := map[int]bool{}
 	for _, n := range []int{f.Lane, f.Car, f.Sensor, f.Ticks, f.Serial} {
