@@ -102,6 +102,9 @@ func (d *Draw) UnmarshalJSON(b []byte) error {
 				claim.Criterion = Criterion(i)
 			}
 		}
+		if c.Criterion == LaneCosts.String() {
+			claim.Criterion = LaneCosts
+		}
 		if claim.Criterion < 0 {
 			return badf("draw as JSON: criterion %q is unknown", c.Criterion)
 		}

@@ -29,35 +29,60 @@ func (t *laneTotals) less(u *laneTotals, order []laneLevel) bool {
 // lanes is who drives which lane, when it is settled who drives in which heat.
 // Lanes count from 0 over those in use.
 type lanes struct {
-	n, k, heats int
-	seat        []int16   // heat, lane -> driver or -1
-	at          []int8    // driver, heat -> lane or -1
-	mine        [][]int16 // driver -> his heats in order
-	prev, next  []int16   // driver, heat -> his heat before and after, or -1
-	count       []int16   // driver, lane -> times
-	lo, hi      []int16   // driver -> least and most times on a lane
-	score       []int64   // lane -> its place among the lanes, see laneScores
-	cost        []int64   // lane -> cost in fine units, nil without costs
-	paid        []int64   // driver -> n times his costs, less the mean of all
-	lt, unit    []int64   // driver -> lane by time; its unit
-	by          []int64   // driver, lane -> centred heat numbers
-	moved       [LanesMax * LanesMax]int64
-	take        []int32 // driver, driver -> take-overs
-	sameMove    int64
-	sameTake    int64
-	stints      bool // laneStint is counted
-	barred      []bool
-	first       []int16 // lane -> who should drive heat 0 there, -1 for anybody
-	total       laneTotals
-	mark        []int32 // heat -> swap it was last part of
-	stamp       int32
-	swapped     []int16
-	todo        []int16
-	tried       int64
+	n, k, heats     int
+	seat            []int16   // heat, lane -> driver or -1
+	at              []int8    // driver, heat -> lane or -1
+	mine            [][]int16 // driver -> his heats in order
+	prev, next      []int16   // driver, heat -> his heat before and after, or -1
+	count           []int16   // driver, lane -> times
+	lo, hi          []int16   // driver -> least and most times on a lane
+	score           []int64   // lane -> its place among the lanes, see laneScores
+	cost            []int64   // lane -> cost less the mean of lanes, finely scaled; nil without costs
+	paid            []int64   // driver -> sum of his lane costs
+	paidSum, paidSq int64     // over drivers
+	lt, unit        []int64   // driver -> lane by time; its unit
+	by              []int64   // driver, lane -> centred heat numbers
+	moved           [LanesMax * LanesMax]int64
+	take            []int32 // driver, driver -> take-overs
+	sameMove        int64
+	sameTake        int64
+	stints          bool // laneStint is counted
+	barred          []bool
+	first           []int16 // lane -> who should drive heat 0 there, -1 for anybody
+	total           laneTotals
+	mark            []int32 // heat -> swap it was last part of
+	stamp           int32
+	swapped         []int16
+	todo            []int16
+	tried           int64
 }
 
-// costScale turns lane costs into whole numbers: a millionth of a unit.
+// costScale turns lane costs into whole numbers for the proof: a millionth of a
+// unit.
 const costScale = 1e6
+
+// laneCosts gives the lanes in use whole numbers up to a million that differ as
+// their costs do; nil without costs.
+func laneCosts(p Problem) []int64 {
+	if p.Costs == nil {
+		return nil
+	}
+	use := p.usable()
+	mean, most := 0.0, 0.0
+	for _, l := range use {
+		mean += p.Costs[l-1] / float64(len(use))
+	}
+	for _, l := range use {
+		most = max(most, math.Abs(p.Costs[l-1]-mean))
+	}
+	out := make([]int64, len(use))
+	for i, l := range use {
+		if most > 0 {
+			out[i] = int64(math.Round((p.Costs[l-1] - mean) / most * 1e6))
+		}
+	}
+	return out
+}
 
 // newLanes takes heats with lanes already given, under p.
 func newLanes(p Problem, heats [][]int) *lanes {
@@ -71,11 +96,7 @@ func newLanes(p Problem, heats [][]int) *lanes {
 	for _, l := range use {
 		g.score = append(g.score, score[l-1])
 	}
-	if p.Costs != nil {
-		for _, l := range use {
-			g.cost = append(g.cost, int64(math.Round(p.Costs[l-1]*costScale)))
-		}
-	}
+	g.cost = laneCosts(p)
 	for i, l := range use {
 		w := int16(-1)
 		if l <= len(p.Wishes.First) {
@@ -143,6 +164,7 @@ func (g *lanes) recount() {
 	clear(g.by)
 	clear(g.take)
 	clear(g.paid)
+	g.paidSum, g.paidSq = 0, 0
 	clear(g.moved[:])
 	for h := range g.heats {
 		for l := range g.k {
@@ -169,20 +191,15 @@ func (g *lanes) recount() {
 	}
 	for x := range g.n {
 		g.total[laneTime] += g.ltCost(x)
-		var mean int64
 		for _, h := range g.mine[x] {
 			if p := g.prev[x*g.heats+int(h)]; p >= 0 {
 				g.move(int(g.at[x*g.heats+int(p)]), int(g.at[x*g.heats+int(h)]), 1)
 			}
 		}
-		if g.cost != nil {
-			for _, c := range g.cost {
-				mean += c
-			}
-			g.paid[x] -= mean * int64(len(g.mine[x])) / int64(g.k)
-			g.total[laneCost] += g.paidCost(x)
-		}
+		g.paidSum += g.paid[x]
+		g.paidSq += g.paid[x] * g.paid[x]
 	}
+	g.total[laneCost] = g.spread()
 	if g.stints {
 		for _, b := range g.by {
 			g.total[laneStint] += b * b
@@ -201,11 +218,13 @@ func (g *lanes) ltCost(x int) int64 {
 	return v * v
 }
 
-// paidCost is the part of driver x in laneCost, in thousandths of the cost
-// unit squared, so that sums stay small.
-func (g *lanes) paidCost(x int) int64 {
-	v := g.paid[x] / 1000
-	return v * v
+// spread is n times the sum of squares of the drivers' lane costs about their
+// mean; at most 60 drivers of 24 heats keep it below 2^62.
+func (g *lanes) spread() int64 {
+	if g.cost == nil {
+		return 0
+	}
+	return int64(g.n)*g.paidSq - g.paidSum*g.paidSum
 }
 
 // move counts by moves from lane a to lane b.
@@ -298,9 +317,11 @@ func (g *lanes) shift(x, h, a, b int) {
 		*v += c
 	}
 	if g.cost != nil {
-		g.total[laneCost] -= g.paidCost(x)
-		g.paid[x] += g.cost[b] - g.cost[a]
-		g.total[laneCost] += g.paidCost(x)
+		d := g.cost[b] - g.cost[a]
+		g.paidSum += d
+		g.paidSq += d * (2*g.paid[x] + d)
+		g.paid[x] += d
+		g.total[laneCost] = g.spread()
 	}
 	g.total[laneBroken] += int64(bit(g.barred[x*g.k+b]) - bit(g.barred[x*g.k+a]))
 }

@@ -85,7 +85,11 @@ func (p Problem) finishRest(heats [][]int, rounds, run int, duty [][]int) Draw {
 	if run > 0 {
 		d.Bounds.PairSq = max(d.Bounds.PairSq, p.meetBound(heats, run))
 	}
-	d.Claims = s.claims(d.Figures, d.Bounds, p.Order)
+	if p.Kind == ShortKind && p.Costs != nil {
+		d.Claims = append(d.Claims, p.costClaim(heats, s))
+		d.Bounds.CostSpread = float64(d.Claims[0].Bound) / costScale
+	}
+	d.Claims = append(d.Claims, s.claims(d.Figures, d.Bounds, p.Order)...)
 	d.Left = p.left(heats)
 	d.Proof = prove(d)
 	return d
@@ -227,10 +231,10 @@ func (s *search) draw(need demand, heats int) (Draw, bool) {
 			best = e
 		}
 	}
-	best = s.complete(best, need, pl, b)
 	if best.total[levelBroken] > 0 {
 		return Draw{}, false
 	}
+	best = s.complete(best, need, pl, b)
 	s.enter("lanes", func() Draw { return s.dress(best, 0) })
 	d := s.dress(best, laneMoves)
 	return d, d.Figures.Broken == 0

@@ -28,10 +28,17 @@ const (
 	Marshals                   // posts staffed equally often, not in the heat before one's own
 )
 
+// LaneCosts comes before all others in a short rotation, where lanes cost
+// something; it is no part of an order of importance.
+const LaneCosts Criterion = 5
+
 var criterionWords = [...]string{"opponents", "waiting", "evening", "moves", "marshals"}
 
 // String returns the word used on screen and in files.
 func (c Criterion) String() string {
+	if c == LaneCosts {
+		return "lane costs"
+	}
 	if c < 0 || int(c) >= len(criterionWords) {
 		return fmt.Sprintf("criterion %d", int(c))
 	}

@@ -166,6 +166,9 @@ func (r *redraw) owe() {
 	p := &r.p
 	p.Drivers += r.change.Late
 	ran := len(r.run)
+	if ran > 0 {
+		p.Wishes.First = nil // it was run, one way or the other
+	}
 	stays := append([]Stay(nil), p.Wishes.Stay...)
 	for d := r.before.Drivers + 1; d <= p.Drivers; d++ {
 		stays = append(stays, Stay{Driver: d, From: ran + 1})
@@ -293,6 +296,8 @@ func (r *redraw) restHeats() int {
 // plan searches the rest of the evening.
 func (r *redraw) plan(s *search) ([][]int, error) {
 	least := r.restHeats()
+	// wishes that the heats run have broken stay broken
+	was := newTable(r.p, r.run, len(r.run), nil).total[levelBroken]
 	for extra := 0; ; extra++ {
 		heats := least + extra
 		if len(r.run)+heats > HeatsMax {
@@ -314,7 +319,7 @@ func (r *redraw) plan(s *search) ([][]int, error) {
 		}
 		t.anneal(moves, s.rnd, s.stop)
 		s.moved += t.evening.moved
-		if t.total[levelBroken] == 0 {
+		if t.total[levelBroken] <= was {
 			r.heats, r.added = len(all), len(all)-len(r.played.Run)-len(r.played.Plan)
 			r.moved = t.away
 			for h, row := range r.played.Plan {

@@ -39,7 +39,7 @@ func slack(l level, value int64) int64 {
 }
 
 // settle improves an evening level by level and gives up nothing of a level
-// for a later one, save for slack.
+// for a later one, save for slack. It stops where wishes stay broken.
 func (e *evening) settle(p plan, wait int, r *random, stop func() bool) {
 	var cap totals
 	var held []level
@@ -56,6 +56,9 @@ func (e *evening) settle(p plan, wait int, r *random, stop func() bool) {
 		e.settled[l] = e.total[l]
 		if l == levelLong {
 			e.settled[l] = int64(e.longest())
+		}
+		if l == levelBroken && e.total[l] > 0 {
+			return // of no use
 		}
 		cap[l] = e.total[l] + slack(l, e.total[l])
 		held = append(held, l)

@@ -24,16 +24,11 @@ type table struct {
 
 // newTable takes heats over the lanes in use; the first locked ones are run.
 func newTable(p Problem, heats [][]int, locked int, old [][]int) *table {
-	e := newEvening(p, nil)
+	e := newEvening(p, make([][]int, len(heats)))
 	use := p.usable()
 	k := len(use)
 	nh := len(heats)
-	e.heats, e.words, e.locked = nh, (nh+63)/64, locked
-	e.seat, e.size, e.in = make([]int16, nh*k), make([]int, nh), make([]uint64, nh)
-	e.when = make([]uint64, e.n*e.words)
-	e.here = presence(p, nh)
-	e.wish = newWishSet(p, nh)
-	e.limit = HeatsMax
+	e.locked, e.limit = locked, HeatsMax
 	t := &table{evening: e, at: make([]int8, e.n*nh), unit: make([]int64, e.n), ltOf: make([]int64, e.n),
 		take: make([]int32, e.n*e.n), old: make([]int16, nh*k), lanesP: use}
 	score := laneScores(p)
