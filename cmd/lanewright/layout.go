@@ -17,7 +17,8 @@ func layoutCommand() *cobra.Command {
 		Short: "Check, measure, close, even out and draw a layout",
 		Long: "Works on a plan: a TOML file with the kit and the course, called out piece by piece in driving order.\n" +
 			"Start one with: lanewright layout new",
-	}, layoutCheckCommand(), layoutLengthsCommand(), layoutRoutesCommand(), layoutDrawCommand(), layoutNewCommand())
+	}, layoutCheckCommand(), layoutLengthsCommand(), layoutRoutesCommand(), layoutCloseCommand(), layoutEvenCommand(),
+		layoutPartsCommand(), layoutDrawCommand(), layoutNewCommand())
 }
 
 // planFileMost bounds what is read: no plan that people write comes near it.

@@ -7,6 +7,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"lanewright/layout"
+	"lanewright/layout/even"
+	"lanewright/layout/fit"
+	"lanewright/layout/parts"
 )
 
 func layoutCheckCommand() *cobra.Command {
@@ -21,6 +24,10 @@ func layoutCheckCommand() *cobra.Command {
 				return err
 			}
 			track, findings := layout.Resolve(plan, kit)
+			bad := badInput(findings)
+			if len(bad) == 0 {
+				findings = append(findings, fitFindings(track)...)
+			}
 			answer := checkOf(args[0], track, findings)
 			if asJSON {
 				if err := printJSON(cmd.OutOrStdout(), answer); err != nil {
@@ -29,7 +36,7 @@ func layoutCheckCommand() *cobra.Command {
 			} else {
 				printCheck(cmd.OutOrStdout(), answer)
 			}
-			if bad := badInput(findings); len(bad) > 0 {
+			if len(bad) > 0 {
 				return &layout.BadFile{File: args[0], Findings: bad[:1]}
 			}
 			if !answer.Good {
@@ -127,6 +134,14 @@ func slotsOf(t layout.Track) []slotAnswer {
 	return list
 }
 
+// fitFindings are what the layout as a whole has to say: tables, its own ground, the club's stock, crossings that spoil.
+func fitFindings(t layout.Track) []layout.Finding {
+	findings := fit.OnTables(t).Findings()
+	findings = append(findings, fit.Collisions(t)...)
+	findings = append(findings, parts.Check(t)...)
+	return append(findings, even.Spoilers(t)...)
+}
+
 func printCheck(w io.Writer, a checkAnswer) {
 	fmt.Fprintf(w, "%s: kit %q, %s\n", a.Name, a.Kit, count(a.Pieces, "piece"))
 	for _, j := range a.Joins {
@@ -141,7 +156,7 @@ func printCheck(w io.Writer, a checkAnswer) {
 	}
 	printFindings(w, a.Findings)
 	if a.Good {
-		fmt.Fprintln(w, "good: it closes")
+		fmt.Fprintln(w, "good: it closes, and nothing is in its way")
 	} else {
 		fmt.Fprintln(w, "not good: see above")
 	}

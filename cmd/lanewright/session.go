@@ -79,7 +79,7 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	if s.tape, err = openTape(set.tapePath, set.storePath, set.night); err != nil {
 		return nil, err
 	}
-	options.Record = actions{s.tape}
+	options.Record = s.tape
 	if s.port != nil {
 		s.source, err = listen.Listen(ctx, listen.Config{
 			Name: s.counter, Port: *s.port, Format: set.format, After: after, Segment: segment,

@@ -18,12 +18,3 @@ func openTape(path, storePath, night string) (*tape.Writer, error) {
 	}
 	return tape.Create(path, start)
 }
-
-// actions lets the loop write what was done onto the tape. A tape that cannot be written does not stop a race; it says so when it
-// is closed.
-type actions struct{ *tape.Writer }
-
-// Do writes one action.
-func (a actions) Do(at time.Time, action string, args map[string]any) {
-	_ = a.Writer.Do(at, action, args) // counted by the writer, told by its Close
-}
