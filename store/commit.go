@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime"
 	"runtime/debug"
 	"time"
 
@@ -97,6 +98,7 @@ func (s *Store) commitLoop() {
 		}
 		batch = append(batch[:0], r)
 		weight := r.weight
+		runtime.Gosched() // others who are about to ask, as in a burst, get in
 	gather:
 		for weight < batchRecords {
 			select {

@@ -39,6 +39,9 @@ func readHeldNote(path string) *HeldError {
 	e := &HeldError{Path: path}
 	var n heldNote
 	if b, err := os.ReadFile(heldPath(path)); err == nil && json.Unmarshal(b, &n) == nil {
+		if host, err := os.Hostname(); err == nil && host == n.Host && !alive(n.PID) {
+			return e // left by a program that was killed; who holds the file now leaves no note
+		}
 		e.PID, e.Program, e.Host, e.Since = n.PID, n.Program, n.Host, n.Since
 	}
 	return e

@@ -11,6 +11,8 @@ import (
 // make the file grow, and the writer wait.
 const readChunk = 1024
 
+const arenaSize = 32 << 10
+
 // Read calls fn for each durable record from number from on (0 and 1 mean the
 // start), in order, until the last one there was at the call, or until fn
 // returns an error, which Read then returns. Data is fn's to keep. Every record
@@ -50,6 +52,8 @@ func (j *Journal) chunk(next, last uint64) (chunk []Record, after uint64, err er
 			return fault(0, "its journal is missing")
 		}
 		start := seqKey(next)
+		chunk = make([]Record, 0, min(readChunk, last-next+1))
+		var arena []byte // the data of many records at once
 		c := b.Cursor()
 		for k, v := c.Seek(start[:]); next <= last; k, v = c.Next() {
 			for inRanges(j.info.Missing, next) {
@@ -68,7 +72,12 @@ func (j *Journal) chunk(next, last uint64) (chunk []Record, after uint64, err er
 			if night != j.info.Number {
 				return fault(next, fmt.Sprintf("belongs to night %d", night))
 			}
-			r.Data = bytes.Clone(r.Data)
+			if len(r.Data) > cap(arena)-len(arena) {
+				arena = make([]byte, 0, max(arenaSize, len(r.Data)))
+			}
+			at := len(arena)
+			arena = append(arena, r.Data...)
+			r.Data = arena[at:len(arena):len(arena)]
 			chunk = append(chunk, r)
 			next++
 		}

@@ -52,11 +52,12 @@ func encodeRecord(night uint32, r Record) []byte {
 
 // sealRecord writes the CRC for record number seq into v.
 func sealRecord(seq uint64, v []byte) {
-	binary.BigEndian.PutUint32(v[len(v)-recordTail:], recordCRC(seqKey(seq), v[:len(v)-recordTail]))
+	key := seqKey(seq)
+	binary.BigEndian.PutUint32(v[len(v)-recordTail:], recordCRC(key[:], v[:len(v)-recordTail]))
 }
 
-func recordCRC(key [8]byte, body []byte) uint32 {
-	return crc32.Update(crc32.Update(0, castagnoli, key[:]), castagnoli, body)
+func recordCRC(key, body []byte) uint32 {
+	return crc32.Update(crc32.Update(0, castagnoli, key), castagnoli, body)
 }
 
 func seqKey(seq uint64) (k [8]byte) {
@@ -75,7 +76,7 @@ func decodeRecord(key, value []byte) (night uint32, r Record, err error) {
 	}
 	body := value[:len(value)-recordTail]
 	want := binary.BigEndian.Uint32(value[len(body):])
-	if got := recordCRC([8]byte(key), body); got != want {
+	if got := recordCRC(key, body); got != want {
 		return 0, Record{}, fmt.Errorf("%w: it carries %08x, its bytes give %08x", errRecord, want, got)
 	}
 	if value[0] != recordVersion {
@@ -93,5 +94,5 @@ func decodeRecord(key, value []byte) (night uint32, r Record, err error) {
 func recorded(key, value []byte) bool {
 	n := len(value) - recordTail
 	return len(key) == 8 && n >= recordHead && value[0] == recordVersion &&
-		binary.BigEndian.Uint32(value[n:]) == recordCRC([8]byte(key), value[:n])
+		binary.BigEndian.Uint32(value[n:]) == recordCRC(key, value[:n])
 }

@@ -3,6 +3,7 @@
 package store
 
 import (
+	"errors"
 	"os"
 	"syscall"
 )
@@ -13,4 +14,10 @@ import (
 func dropFile(f *os.File) {
 	_ = syscall.Flock(int(f.Fd()), syscall.LOCK_UN)
 	_ = f.Close()
+}
+
+// alive reports whether process pid exists.
+func alive(pid int) bool {
+	err := syscall.Kill(pid, 0)
+	return err == nil || errors.Is(err, syscall.EPERM)
 }
