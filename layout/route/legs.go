@@ -69,3 +69,42 @@ func strandFrom(ss []layout.Strand, p, to int) (layout.Strand, bool) {
 	}
 	return layout.Strand{}, false
 }
+
+// Layers lists, joint by joint, all that a lap from lane start's road can drive over, changes included: layer i holds the
+// ways through the i-th piece after the timing line. It is nil for a lane that does not exist.
+func (g Graph) Layers(start int) [][]Leg {
+	c, _, ok := g.chainOf(start)
+	if !ok {
+		return nil
+	}
+	out := make([][]Leg, len(c.steps))
+	for i, s := range c.steps {
+		for _, w := range s.piece.Stay {
+			leg := Leg{Piece: s.piece, Way: w, ToMM: w.LengthMM}
+			switch i {
+			case len(c.steps) - 1:
+				leg.ToMM = lineAt(c.lineEndMM, w.From)
+				leg.Way.To = w.From
+			case 0:
+				leg.FromMM = lineAt(c.lineMM, w.From)
+			}
+			out[i] = append(out[i], leg)
+		}
+		if i == 0 || i == len(c.steps)-1 {
+			continue
+		}
+		for _, w := range s.piece.Change {
+			out[i] = append(out[i], Leg{Piece: s.piece, Way: w, ToMM: w.LengthMM, Change: true})
+		}
+	}
+	return out
+}
+
+// Ending gives the lane that a lap from lane start ends in when it comes to the line in that position, 0 for none.
+func (g Graph) Ending(start, position int) int {
+	c, _, ok := g.chainOf(start)
+	if !ok {
+		return 0
+	}
+	return g.laneEnding(c, position-1)
+}
