@@ -62,7 +62,7 @@ func newCooling(from, to int64, moves int) cooling {
 	const steps = 128
 	from, to = max(from, 1), max(to, 1)
 	keep := int64(math.Round(65536 * math.Pow(float64(to)/float64(from), 1.0/steps)))
-	return cooling{heat: from * 65536 / 1000, keep: keep, every: max(1, moves/steps)}
+	return cooling{heat: from/1000<<16 + from%1000<<16/1000, keep: keep, every: max(1, moves/steps)}
 }
 
 // accept decides on a move that changes the cost by delta and cools.
@@ -70,10 +70,16 @@ func (c *cooling) accept(delta int64, r *random) bool {
 	c.count++
 	if c.count >= c.every {
 		c.count = 0
-		c.heat = c.heat * c.keep >> 16
+		c.heat = mulShift(c.heat, c.keep, 16)
 	}
 	if delta <= 0 {
 		return true
 	}
-	return delta <= c.heat*minusLog[r.next()>>52]>>32
+	return delta <= mulShift(c.heat, minusLog[r.next()>>52], 32)
+}
+
+// mulShift is x*y >> s without overflow on the way; x and y are not negative.
+func mulShift(x, y int64, s uint) int64 {
+	hi, lo := bits.Mul64(uint64(x), uint64(y))
+	return int64(hi<<(64-s) | lo>>s)
 }
