@@ -16,6 +16,7 @@ import (
 	"lanewright/timing/describe"
 	"lanewright/timing/port"
 	"lanewright/tui"
+	"lanewright/tui/page"
 )
 
 func nightRunCommand() *cobra.Command {
@@ -44,6 +45,7 @@ func nightRunCommand() *cobra.Command {
 	f.BoolVar(&o.headless, "headless", false, "no screen: heats start by themselves after the card's pause")
 	f.BoolVar(&o.events, "events", false, "print one JSON line for every durable event")
 	f.BoolVar(&o.json, "json", false, "with --headless: print the results as JSON at the end")
+	f.StringVar(&o.board, "board", "", "address at which to serve the page for a second screen, such as 127.0.0.1:8040")
 	f.StringVar(&o.backup, "backup", "", "file on another disk: copied to after each heat")
 	screenFlags(cmd, &o.screen)
 	_ = cmd.MarkFlagRequired("store")
@@ -51,10 +53,10 @@ func nightRunCommand() *cobra.Command {
 }
 
 type runOptions struct {
-	port, describe, store, night, backup string
-	baud                                 int
-	headless, events, json               bool
-	screen                               screenOptions
+	port, describe, store, night, backup, board string
+	baud                                        int
+	headless, events, json                      bool
+	screen                                      screenOptions
 }
 
 func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string, o runOptions) (err error) {
@@ -87,6 +89,14 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 	defer func() { err = errors.Join(err, s.close()) }()
 	if err := keepDrivers(ctx, s.store, driversIn(set.begin)); err != nil && !s.found {
 		return err
+	}
+	if o.board != "" {
+		server, err := page.Serve(o.board, page.New(page.Options{Feed: s.feed}))
+		if err != nil {
+			return err
+		}
+		defer server.Stop()
+		warnOpen(os.Stderr.Write, o.board)
 	}
 	if o.headless {
 		if o.events && !o.json {
