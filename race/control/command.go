@@ -23,23 +23,16 @@ func (d *desk) do(now time.Time, cmd race.Command, answer func(race.Reply)) (rep
 		return race.Reply{}, true
 	}
 	from := len(d.out)
+	d.acting = true
 	done, err := d.carryOut(now, cmd)
+	d.acted(now, cmd, err == nil)
 	if err != nil {
 		return race.Reply{Err: err, At: now}, false
 	}
-	d.keep(now, cmd)
 	if done == "" && len(d.out) > from {
 		done = d.night.Describe(d.out[len(d.out)-1].event)
 	}
 	return race.Reply{Done: done, At: now}, false
-}
-
-// keep hands a command to the recorder.
-func (d *desk) keep(now time.Time, cmd race.Command) {
-	if d.record != nil {
-		action, args := race.CommandArgs(cmd)
-		d.record.Do(now, action, args)
-	}
 }
 
 // enter is the step named in Snapshot.Next.
@@ -292,9 +285,8 @@ func (d *desk) makeDraw(now time.Time, m race.MakeDraw, answer func(race.Reply))
 			d.drawing = false
 			if err == nil {
 				drawn.Stamp = stamp(now)
-				if err = d.emit(drawn); err == nil && d.record != nil {
-					action, args := race.EventArgs(drawn)
-					d.record.Do(now, action, args)
+				if err = d.emit(drawn); err == nil {
+					d.keepEvent(now, drawn)
 				}
 			}
 			d.plan(now)

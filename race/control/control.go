@@ -99,6 +99,11 @@ func New(o Options) (*Control, error) {
 	}
 	c.desk = d
 	now := c.clock.Now()
+	d.speed = o.Speed
+	if d.speed == 0 {
+		d.speed = 1
+	}
+	d.tape(now, runAction, runArgs{Source: o.Source, Unattended: o.Unattended, Speed: d.speed, Marks: true})
 	if o.Past != nil {
 		seq, err := Fold(d.night, o.Past)
 		if err != nil {
@@ -116,19 +121,12 @@ func New(o Options) (*Control, error) {
 			if err := d.emit(e); err != nil {
 				return nil, fmt.Errorf("control: the night cannot begin: %w", err)
 			}
-			if o.Record != nil {
-				action, args := race.EventArgs(e)
-				o.Record.Do(now, action, args)
-			}
+			d.keepEvent(now, e)
 		}
 	}
 	d.source = o.Source
 	if d.source == "" {
 		d.source = d.night.Info().Counter
-	}
-	d.speed = o.Speed
-	if d.speed == 0 {
-		d.speed = 1
 	}
 	if o.Past != nil {
 		d.takeUp(now)

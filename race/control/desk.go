@@ -21,6 +21,9 @@ type desk struct {
 	auto     bool // unattended
 	rotation race.MakeDraw
 	speed    float64
+	waits    bool // a replay: moments by the host's clock come from the tape
+	loose    bool // a replay: ids of orders are not those of the tape
+	dumb     bool // the tape could not be written
 
 	seq uint64
 	out []made
@@ -38,6 +41,10 @@ type desk struct {
 	// later runs a job beside the loop; what it returns is then called in the loop.
 	later   func(job func(context.Context) func(now time.Time))
 	drawing bool
+
+	// A command is being carried out: what goes onto the tape meanwhile comes behind it.
+	acting bool
+	after  []func()
 }
 
 // made is an event that has been applied and waits for the disk.

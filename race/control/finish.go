@@ -21,6 +21,7 @@ const (
 type endState struct {
 	due    time.Time // when to look again by the host's clock
 	cutSet bool      // the counter has been told when to cut power
+	cutID  uint64    // of that order
 }
 
 // planEnd sets the alarm for the end of a timed heat.
@@ -60,8 +61,10 @@ func (d *desk) wakeEnd(now time.Time) {
 	if phase == race.Green && card.Kind == "timed" && card.AtEnd == "cut" && card.Power && !d.end.cutSet {
 		d.end.cutSet = true
 		if _, at, ok := d.night.CounterTime(card.Length); ok {
-			if _, err := d.counter.PowerAt(0, at); err != nil {
-				d.end.cutSet = false // cut by hand of the host when the time comes
+			id, err := d.counter.PowerAt(0, at)
+			d.end.cutID = id
+			if err != nil {
+				d.end.cutSet, d.end.cutID = false, 0 // the host will cut when the time comes
 			}
 		}
 	}
@@ -181,11 +184,13 @@ func (d *desk) finished(now time.Time) {
 
 // finishNow ends the heat by hand.
 func (d *desk) finishNow(now time.Time) error {
-	segment, at := d.here(now)
-	if err := d.emit(race.Finished{Stamp: stamp(now), Segment: segment, At: at, Early: true}); err != nil {
-		return err
+	switch p := d.night.Phase(); p {
+	case race.Green, race.TrackCall, race.Resuming, race.Finishing:
+	default:
+		return errSaid("no heat is being driven (%s)", p)
 	}
-	d.finished(now)
+	segment, at := d.here(now)
+	d.mark(now, race.Finished{Stamp: stamp(now), Segment: segment, At: at, Early: true}, false)
 	return nil
 }
 
@@ -217,6 +222,9 @@ func (d *desk) wakePause(now time.Time) {
 	}
 	switch d.night.Phase() {
 	case race.SignOn:
+		if d.draw == nil {
+			return // a replay: the draw is on the tape
+		}
 		if err := d.makeDraw(now, d.firstDraw(), nil); err != nil {
 			d.note(now, race.Commented{Stamp: stamp(now), Text: "no draw: " + err.Error()})
 		}

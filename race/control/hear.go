@@ -120,16 +120,25 @@ func (d *desk) hearPower(now time.Time, m timing.PowerAck) {
 	}
 }
 
-// unanswered takes word that an order got no answer: the host's own estimate has to do.
+// unanswered takes word that an order got no answer: the host's own estimate has to do. Orders that matter no more, such as those that a newer
+// one has replaced, are passed over.
 func (d *desk) unanswered(now time.Time, m timing.Unanswered) {
-	d.note(now, race.Commented{Stamp: stamp(now), Text: fmt.Sprintf("counter %s did not answer (%s): %s", m.Source, m.What, m.Why)})
-	switch m.ID {
-	case 0:
-	case d.start.id:
+	said := func() {
+		d.note(now, race.Commented{Stamp: stamp(now), Text: fmt.Sprintf("counter %s did not answer (%s): %s", m.Source, m.What, m.Why)})
+	}
+	switch {
+	case m.ID == 0 || d.loose:
+	case d.start.ordered && m.ID == d.start.id:
+		said()
 		d.goBy(now)
-	case d.call.id:
+	case d.call.on && m.ID == d.call.id:
+		said()
 		d.holdBy(now)
-	case d.back.id:
+	case d.back.ordered && m.ID == d.back.id:
+		said()
 		d.backBy(now)
+	case d.night.Phase() == race.Green && m.ID == d.end.cutID:
+		said()
+		d.end.cutSet, d.end.cutID = false, 0
 	}
 }

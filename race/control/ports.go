@@ -34,9 +34,10 @@ type Counter interface {
 // Publisher gets each new snapshot. Publish must not block.
 type Publisher interface{ Publish(*race.Snapshot) }
 
-// Recorder keeps what people did, beside the raw bytes of the counter. Do must not block for long; it is called from the loop.
+// Recorder keeps what people did, beside the raw bytes of the counter; a tape.Writer is one. Do must not block; it is called from the
+// loop. What it cannot keep is written into the journal as a comment.
 type Recorder interface {
-	Do(at time.Time, action string, args map[string]any)
+	Do(at time.Time, action string, args any) error
 }
 
 // Draw makes the heats of a night. It may take its time: it runs beside the loop.

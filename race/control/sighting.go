@@ -76,5 +76,5 @@ func (d *desk) relate(now time.Time, source string, segment int, at time.Duratio
 	if d.seen.known && d.night.Knows(d.seen.segment) && d.seen.segment != segment {
 		from, old = d.seen.segment, d.seen.at+d.racing(heard.Sub(d.seen.host))
 	}
-	d.must(now, race.SegmentBroke{Stamp: stamp(now), Source: source, From: from, To: segment, Old: old, New: at, Why: why})
+	d.mark(now, race.SegmentBroke{Stamp: stamp(now), Source: source, From: from, To: segment, Old: old, New: at, Why: why}, false)
 }

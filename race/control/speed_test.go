@@ -1,6 +1,7 @@
 package control
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"testing"
@@ -10,21 +11,24 @@ import (
 	"lanewright/timing/bench"
 	"lanewright/timing/listen"
 	"lanewright/timing/port"
+	"lanewright/timing/tape"
 )
 
 // simulate runs an unattended night with the bench counter over an in-process line and returns its report.
-func simulate(t *testing.T, speed float64, change func(*race.Opened)) (race.Report, []bench.Pass) {
+func simulate(t *testing.T, speed float64, change func(*race.Opened)) (race.Report, []tape.Entry) {
 	t.Helper()
+	var buf buffer
+	rec := tape.NewWriter(&buf, time.Now())
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	host, far := bench.Pipe()
 	counter := bench.New(bench.Config{Lanes: 4, Speed: speed, Boot: 5, Laps: bench.Model(bench.Profile{}, 3), Coast: 400 * time.Millisecond, Seed: 1})
 	go func() { _ = counter.Run(ctx, far) }()
-	src, err := listen.Listen(ctx, listen.Config{Name: "c", Speed: speed, Port: port.Config{Dial: func() (port.Conn, error) { return host, nil }}})
+	src, err := listen.Listen(ctx, listen.Config{Name: "c", Speed: speed, Record: rec, Port: port.Config{Dial: func() (port.Conn, error) { return host, nil }}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := New(Options{Journal: &memory{}, Counter: src, Begin: beginning(func(o *race.Opened) {
+	c, err := New(Options{Journal: &memory{}, Counter: src, Record: rec, Begin: beginning(func(o *race.Opened) {
 		o.Card.Length, o.Card.Pause = 45*time.Second, 10*time.Second
 		o.Speed = speed
 		if change != nil {
@@ -52,11 +56,22 @@ func simulate(t *testing.T, speed float64, change func(*race.Opened)) (race.Repo
 	if err := <-ended; err != nil {
 		t.Error(err)
 	}
-	made := counter.Made()
 	cancel()
 	_ = src.Close()
-	return rep, made
+	if err := rec.Close(); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := tape.Read(&buf.Buffer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rep, entries
 }
+
+type buffer struct{ bytes.Buffer }
+
+func (*buffer) Sync() error  { return nil }
+func (*buffer) Close() error { return nil }
 
 func TestSimulatedNightIsTheSameAtAnySpeed(t *testing.T) {
 	for name, change := range map[string]func(*race.Opened){
@@ -69,7 +84,7 @@ func TestSimulatedNightIsTheSameAtAnySpeed(t *testing.T) {
 			t.Parallel()
 			var first string
 			for _, speed := range []float64{300, 1500} {
-				rep, _ := simulate(t, speed, change)
+				rep, entries := simulate(t, speed, change)
 				b, err := json.Marshal(rep)
 				if err != nil {
 					t.Fatal(err)
@@ -78,6 +93,13 @@ func TestSimulatedNightIsTheSameAtAnySpeed(t *testing.T) {
 					first = string(b)
 				} else if first != string(b) {
 					t.Errorf("the night at speed %v differs:\n%s\n%s", speed, first, b)
+				}
+				played, err := Replay(t.Context(), entries, ReplayOptions{})
+				if err != nil {
+					t.Fatal(err)
+				}
+				if again, _ := json.Marshal(played.Night.Report()); string(again) != string(b) {
+					t.Errorf("the tape of the night at speed %v gives another report:\n%s\n%s", speed, again, b)
 				}
 				for _, h := range rep.Heats {
 					if len(h.Results) != 4 || h.Results[0].Laps < 3 {

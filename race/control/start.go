@@ -120,7 +120,7 @@ func (d *desk) orderGo(now time.Time) {
 }
 
 func (d *desk) startAcked(now time.Time, m timing.LampAck) {
-	if d.start.on && d.start.ordered && m.Source == d.source && m.Go == timing.Start && m.ID == d.start.id {
+	if d.start.on && d.start.ordered && m.Source == d.source && m.Go == timing.Start && d.answers(m.ID, d.start.id) {
 		d.went(now, m.Segment, m.At, true)
 	}
 }
@@ -136,11 +136,7 @@ func (d *desk) goBy(now time.Time) {
 
 func (d *desk) went(now time.Time, segment int, at time.Duration, acked bool) {
 	d.start = startState{}
-	if !d.must(now, race.Went{Stamp: stamp(now), Source: d.source, Segment: segment, At: at, Acked: acked}) {
-		return
-	}
-	d.jumpedAfterGo(now)
-	d.planEnd(now)
+	d.mark(now, race.Went{Stamp: stamp(now), Source: d.source, Segment: segment, At: at, Acked: acked}, acked)
 }
 
 // stopStart takes a start sequence back.

@@ -63,7 +63,7 @@ func (d *desk) callTrack(now time.Time, why string) error {
 }
 
 func (d *desk) callAcked(now time.Time, m timing.PowerAck) {
-	if d.call.on && m.ID == d.call.id && d.night.Knows(m.Segment) {
+	if d.call.on && d.answers(m.ID, d.call.id) && m.Lanes == 0 && d.night.Knows(m.Segment) {
 		d.held(now, m.Segment, m.At, true)
 	}
 }
@@ -84,14 +84,11 @@ func (d *desk) holdBy(now time.Time) {
 func (d *desk) held(now time.Time, segment int, at time.Duration, acked bool) {
 	c := d.call
 	d.call = callState{}
-	// Time may have run out just before: then the heat is over and only its finish is held.
-	d.settleEnd(now, segment, at)
-	if d.night.Phase() == race.Finish {
-		return
-	}
-	d.must(now, race.Held{Stamp: stamp(now), Segment: segment, At: at, Acked: acked, Why: c.why, By: c.by})
-	d.end.due = time.Time{}
+	d.mark(now, race.Held{Stamp: stamp(now), Segment: segment, At: at, Acked: acked, Why: c.why, By: c.by}, acked)
 }
+
+// answers tells whether an acknowledgement is that of an order. In a replay the counter's ids are not ours.
+func (d *desk) answers(id, order uint64) bool { return id == order || d.loose && id != 0 }
 
 // backState is the countdown back to green.
 type backState struct {
@@ -166,7 +163,7 @@ func (d *desk) wakeBack(now time.Time) {
 }
 
 func (d *desk) backAcked(now time.Time, m timing.LampAck) {
-	if d.back.on && d.back.ordered && m.Source == d.source && m.Go == timing.Again && m.ID == d.back.id && d.night.Knows(m.Segment) {
+	if d.back.on && d.back.ordered && m.Source == d.source && m.Go == timing.Again && d.answers(m.ID, d.back.id) && d.night.Knows(m.Segment) {
 		d.green(now, m.Segment, m.At, true)
 	}
 }
@@ -180,9 +177,7 @@ func (d *desk) backBy(now time.Time) {
 
 func (d *desk) green(now time.Time, segment int, at time.Duration, acked bool) {
 	d.back = backState{}
-	if d.must(now, race.Resumed{Stamp: stamp(now), Segment: segment, At: at, Acked: acked}) {
-		d.planEnd(now)
-	}
+	d.mark(now, race.Resumed{Stamp: stamp(now), Segment: segment, At: at, Acked: acked}, acked)
 }
 
 // powerOff cuts the power of all lanes where the card lets us. It is a convenience for racing and never a safety device.

@@ -1,0 +1,126 @@
+package control
+
+import (
+	"time"
+
+	"lanewright/race"
+)
+
+// What goes onto the tape, so that the night can be worked out from the tape alone: what people did, the events that no replay could make
+// itself (what the night began with, a draw), and the moments that came from the host's clock because the counter did not tell them.
+
+// runAction begins the tape of a run of the program.
+const runAction = "run"
+
+// runArgs say how the night was run.
+type runArgs struct {
+	Source     string  `json:"source"`
+	Unattended bool    `json:"unattended,omitempty"`
+	Speed      float64 `json:"speed"`
+	Marks      bool    `json:"marks"` // moments from the host's clock are on the tape as events
+}
+
+func (d *desk) tape(now time.Time, action string, args any) {
+	if d.record == nil {
+		return
+	}
+	if d.acting {
+		d.after = append(d.after, func() { d.tape(now, action, args) })
+		return
+	}
+	if err := d.record.Do(now, action, args); err != nil && !d.dumb {
+		d.dumb = true // once is enough
+		d.note(now, race.Commented{Stamp: stamp(now), Text: "the tape cannot be written: " + err.Error()})
+	}
+}
+
+// keep hands a command to the recorder.
+func (d *desk) keep(now time.Time, cmd race.Command) {
+	action, args := race.CommandArgs(cmd)
+	// Journal numbers may differ in a replay; the counter's own number of a pass does not.
+	var heat, lane int
+	var pass uint64
+	switch c := cmd.(type) {
+	case race.StrikePass:
+		heat, lane, pass = c.Heat, c.Lane, c.Pass
+	case race.MovePass:
+		heat, lane, pass = c.Heat, c.Lane, c.Pass
+	}
+	if pass != 0 {
+		for _, l := range d.night.Laps(d.heat(heat), lane) {
+			if l.Pass == pass {
+				args["number"] = l.Serial
+			}
+		}
+	}
+	if args == nil {
+		d.tape(now, action, nil)
+		return
+	}
+	d.tape(now, action, args)
+}
+
+// acted puts a command onto the tape, if it was carried out, and behind it what was put there while it was.
+func (d *desk) acted(now time.Time, cmd race.Command, carried bool) {
+	after := d.after
+	d.acting, d.after = false, nil
+	if carried {
+		d.keep(now, cmd)
+	}
+	for _, put := range after {
+		put()
+	}
+}
+
+func (d *desk) keepEvent(now time.Time, e race.Event) {
+	if d.record != nil {
+		action, args := race.EventArgs(e)
+		d.tape(now, action, args)
+	}
+}
+
+// mark brings an event forward that holds a moment of counter time: told by the counter (acked), or estimated by the host's clock. An
+// estimate goes onto the tape, and a replay takes it from there.
+func (d *desk) mark(now time.Time, e race.Event, acked bool) {
+	if !acked {
+		if d.waits {
+			return
+		}
+		d.keepEvent(now, e)
+	}
+	d.enact(now, e)
+}
+
+// enact applies a mark and does what follows from it.
+func (d *desk) enact(now time.Time, e race.Event) {
+	switch e := e.(type) {
+	case race.Went:
+		d.start = startState{}
+		if d.must(now, e) {
+			d.jumpedAfterGo(now)
+			d.planEnd(now)
+		}
+	case race.Held:
+		d.call = callState{}
+		if d.night.Phase() != race.Resuming {
+			// Time may have run out just before: then the heat is over and only its finish is held.
+			d.settleEnd(now, e.Segment, e.At)
+			if d.night.Phase() == race.Finish {
+				return
+			}
+		}
+		d.must(now, e)
+		d.end.due = time.Time{}
+	case race.Resumed:
+		d.back = backState{}
+		if d.must(now, e) {
+			d.planEnd(now)
+		}
+	case race.Finished:
+		if d.must(now, e) {
+			d.finished(now)
+		}
+	default:
+		d.must(now, e)
+	}
+}

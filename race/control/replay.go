@@ -1,0 +1,316 @@
+package control
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"lanewright/race"
+	"lanewright/timing"
+	"lanewright/timing/describe"
+	"lanewright/timing/listen"
+	"lanewright/timing/tape"
+	"lanewright/timing/wire"
+)
+
+// ReplayOptions say what a tape does not.
+type ReplayOptions struct {
+	Formats map[string]*describe.Description // by source; our own sentences where there is none
+	Begin   []race.Event                     // for a tape that does not tell what the night began with
+}
+
+// Replayed is a night worked out from a tape.
+type Replayed struct {
+	Night   *race.Night
+	Records []Record // the journal that it makes
+}
+
+// Replay works a night out from a tape alone, in virtual time: the raw bytes are decoded again, what people did is done again, and the
+// desk decides again. It gives the results of the live night.
+//
+// Errors say which entry of the tape cannot be played, counted from 1.
+func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replayed, error) {
+	r := &replay{o: o, ears: map[string]*listen.Ear{}, firstID: firstIDs(entries)}
+	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, loose: true, power: &powerState{}}
+	r.d.later = func(job func(context.Context) func(time.Time)) { job(ctx)(r.now) }
+	for i := range entries {
+		if err := ctx.Err(); err != nil {
+			return Replayed{}, err
+		}
+		e := &entries[i]
+		if i == 0 {
+			r.now = e.At
+		}
+		r.until(e.At)
+		if err := r.play(e); err != nil {
+			return Replayed{}, fmt.Errorf("tape entry %d, at %v: %w", i+1, e.T, err)
+		}
+	}
+	r.take()
+	return Replayed{r.d.night, r.records}, nil
+}
+
+type replay struct {
+	o       ReplayOptions
+	d       *desk
+	now     time.Time
+	ears    map[string]*listen.Ear
+	order   []string // of sources, as they came up
+	firstID map[string]uint64
+	run     runArgs
+	runs    int
+	records []Record
+}
+
+// firstIDs finds the id of the first order given to each source: the ear then numbers its orders as the live one did.
+func firstIDs(entries []tape.Entry) map[string]uint64 {
+	ids := map[string]uint64{}
+	for i := range entries {
+		e := &entries[i]
+		if e.Sent == nil || ids[e.Source] != 0 {
+			continue
+		}
+		var dec wire.Decoder
+		var s wire.Sentence
+		for b := e.Sent; len(b) > 0; {
+			n, ok := dec.Decode(b, &s)
+			b = b[n:]
+			if ok && (s.Kind == wire.SetPower || s.Kind == wire.SetLamps) {
+				ids[e.Source] = s.ID
+				break
+			}
+		}
+	}
+	return ids
+}
+
+func (r *replay) ear(source string) *listen.Ear {
+	if e, ok := r.ears[source]; ok {
+		return e
+	}
+	c := listen.EarConfig{Name: source, Format: r.o.Formats[source], Speed: r.d.speed, FirstID: r.firstID[source]}
+	if p, ok := r.d.night.LastPass(source); ok {
+		c.After, c.Segment = ListenAfter(p), p.Segment
+	}
+	e := listen.NewEar(c)
+	r.ears[source] = e
+	r.order = append(r.order, source)
+	return e
+}
+
+// ListenAfter turns the last pass of an earlier run into what listen wants to know of it.
+func ListenAfter(p race.Pass) *timing.Pass {
+	return &timing.Pass{Source: p.Source, Sensor: p.Sensor, Lane: p.Lane, Car: p.Car, At: p.At, Segment: p.Segment, Ticks: p.Ticks, Timed: !p.Untimed, Heard: p.Heard.Time(),
+		Serial: p.Serial, Boot: p.Boot, Raw: p.Raw}
+}
+
+// until does what falls due up to a time.
+func (r *replay) until(to time.Time) {
+	for {
+		due := r.d.next()
+		var ear *listen.Ear
+		for _, source := range r.order {
+			if t, ok := r.ears[source].Due(); ok && (due.IsZero() || t.Before(due)) {
+				due, ear = t, r.ears[source]
+			}
+		}
+		if due.IsZero() || due.After(to) {
+			break
+		}
+		if due.After(r.now) {
+			r.now = due
+		}
+		if ear != nil {
+			ear.Wake(r.now)
+			r.listen(ear)
+		} else {
+			r.d.wake(r.now)
+		}
+		r.take()
+	}
+	if to.After(r.now) {
+		r.now = to
+	}
+}
+
+// listen hands on what an ear has understood.
+func (r *replay) listen(ear *listen.Ear) {
+	ear.Say() // what would be said to the counter
+	for _, m := range ear.Messages() {
+		r.d.hear(r.now, m)
+	}
+}
+
+// take moves events to the records.
+func (r *replay) take() {
+	for _, m := range r.d.take() {
+		r.records = append(r.records, Record{m.seq, uint16(m.kind), int64(m.wall), m.data})
+	}
+}
+
+func (r *replay) play(e *tape.Entry) error {
+	defer r.take()
+	switch {
+	case e.Heard != nil:
+		ear := r.ear(e.Source)
+		ear.Hear(e.Heard, r.now)
+		r.listen(ear)
+	case e.Port != "":
+		s, ok := timing.ParseState(e.Port)
+		if !ok {
+			return fmt.Errorf("port state %q is unknown", e.Port)
+		}
+		ear := r.ear(e.Source)
+		ear.Port(s, e.Detail, r.now)
+		r.listen(ear)
+	case e.Start:
+		// A new run of the program hears with new ears.
+		clear(r.ears)
+		r.order = nil
+	case e.Do == runAction:
+		return r.begin(e.Args)
+	case e.Do != "":
+		return r.act(e.Do, e.Args)
+	}
+	return nil
+}
+
+// begin is the start of a run: of a new night, or of one that is taken up again.
+func (r *replay) begin(args []byte) error {
+	var a runArgs
+	if err := json.Unmarshal(args, &a); err != nil {
+		return fmt.Errorf("action run: %w", err)
+	}
+	r.run = a
+	d := r.d
+	if a.Speed > 0 {
+		d.speed = a.Speed
+	}
+	d.auto, d.waits = a.Unattended, a.Marks
+	d.source = a.Source
+	r.runs++
+	if d.night.IsOpen() {
+		d.start, d.call, d.back, d.end, d.pause = startState{}, callState{}, backState{}, endState{}, time.Time{}
+		d.seen, d.power = sighting{}, &powerState{}
+		if d.source == "" {
+			d.source = d.night.Info().Counter
+		}
+		d.takeUp(r.now)
+		d.plan(r.now)
+	}
+	return nil
+}
+
+// act does what somebody did.
+func (r *replay) act(action string, args []byte) error {
+	d := r.d
+	cmd, event, err := race.ParseAction(action, args)
+	if err != nil {
+		return err
+	}
+	if event == nil && !d.night.IsOpen() && len(r.o.Begin) > 0 {
+		for _, e := range r.o.Begin {
+			if err := d.emit(race.Stamped(e, race.WallOf(r.now))); err != nil {
+				return err
+			}
+		}
+		r.opened()
+	}
+	if event != nil {
+		return r.event(event)
+	}
+	if cmd, err = r.renumber(cmd, args); err != nil {
+		return err
+	}
+	reply, later := d.do(r.now, cmd, nil)
+	if !later && reply.Err != nil {
+		return fmt.Errorf("action %s: %w", action, reply.Err)
+	}
+	return nil
+}
+
+func (r *replay) opened() {
+	if r.d.source == "" {
+		r.d.source = r.d.night.Info().Counter
+	}
+}
+
+// event takes an event that the tape holds as it is.
+func (r *replay) event(e race.Event) error {
+	d := r.d
+	switch e.(type) {
+	case race.Went, race.Held, race.Resumed, race.Finished, race.SegmentBroke:
+		d.enact(r.now, e)
+		return nil
+	}
+	if err := d.emit(e); err != nil {
+		return err
+	}
+	r.opened()
+	d.plan(r.now)
+	return nil
+}
+
+// renumber finds the pass that an action is about by the counter's own number.
+func (r *replay) renumber(cmd race.Command, args []byte) (race.Command, error) {
+	var a struct{ Number uint64 }
+	if len(args) == 0 || json.Unmarshal(args, &a) != nil || a.Number == 0 {
+		return cmd, nil
+	}
+	find := func(heat, lane int) (uint64, error) {
+		for _, l := range r.d.night.Laps(r.d.heat(heat), lane) {
+			if l.Serial == a.Number && !l.Moved {
+				return l.Pass, nil
+			}
+		}
+		return 0, fmt.Errorf("pass number %d is not on %d in heat %d", a.Number, lane, r.d.heat(heat))
+	}
+	var err error
+	switch c := cmd.(type) {
+	case race.StrikePass:
+		c.Pass, err = find(c.Heat, c.Lane)
+		cmd = c
+	case race.MovePass:
+		c.Pass, err = find(c.Heat, c.Lane)
+		cmd = c
+	}
+	return cmd, err
+}
+
+// replayCounter takes the desk's orders as the live counter did; its answers are on the tape.
+type replayCounter replay
+
+func (r *replayCounter) counting() *listen.Ear { return r.ears[r.d.source] }
+
+func (r *replayCounter) Power(lanes uint32) (uint64, error) {
+	ear := r.counting()
+	if ear == nil {
+		return 0, errNoCounter
+	}
+	return ear.Power(lanes, nil, r.now)
+}
+
+func (r *replayCounter) PowerAt(lanes uint32, at time.Duration) (uint64, error) {
+	ear := r.counting()
+	if ear == nil {
+		return 0, errNoCounter
+	}
+	return ear.Power(lanes, &at, r.now)
+}
+
+func (r *replayCounter) Lamps(lit int, g timing.Go) (uint64, error) {
+	ear := r.counting()
+	if ear == nil {
+		return 0, errNoCounter
+	}
+	return ear.Lamps(lit, g, nil, r.now)
+}
+
+func (r *replayCounter) CounterTime(host time.Time) (time.Duration, int, bool) {
+	ear := r.counting()
+	if ear == nil {
+		return 0, 0, false
+	}
+	return ear.CounterTime(host)
+}
