@@ -31,7 +31,7 @@ func (d *Description) prepare() error {
 	}
 	tables := map[string]bool{"text": d.Text != nil, "fields": d.Fields != nil, "frame": d.Frame != nil, "bits": d.Bits != nil}
 	for _, k := range []string{"text", "fields", "frame", "bits"} {
-		if tables[k] != (k == d.Kind) {
+		if tables[k] != (k == d.Kind) || !tables[d.Kind] {
 			return fmt.Errorf("kind = %q: expected text, fields, frame or bits, and a table of that name and of no other", d.Kind)
 		}
 	}

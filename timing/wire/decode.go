@@ -199,34 +199,3 @@ func (d *Decoder) finish(s *Sentence) {
 	}
 	d.phase, d.given = idle, true
 }
-
-// whole is the quick way for a sentence that lies in p from '$' to its line end and
-// is sound. It does what the slow way would do, without copying; whatever is
-// out of the ordinary it leaves to the slow way.
-func (d *Decoder) whole(p []byte, s *Sentence) (used int, ok bool) {
-	limit := len(p) - 4 // '*', two digits, a line end must fit behind
-	if limit > LenMax-5 {
-		limit = LenMax - 5
-	}
-	var x byte
-	for i := 1; i <= limit; i++ {
-		c := p[i]
-		if c == '*' {
-			hi, ok1 := hexDigit(p[i+1])
-			lo, ok2 := hexDigit(p[i+2])
-			if end := p[i+3]; !ok1 || !ok2 || hi<<4|lo != x || (end != '\r' && end != '\n') {
-				return 0, false
-			}
-			*s = Sentence{Raw: p[:i+3], Bytes: i + 3, Offset: d.offset}
-			if !s.understand(p[1:i]) {
-				return 0, false
-			}
-			return i + 4, true
-		}
-		if c-' ' > '~'-' ' || c == '$' {
-			return 0, false
-		}
-		x ^= c
-	}
-	return 0, false
-}
