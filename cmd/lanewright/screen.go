@@ -40,7 +40,7 @@ func showNight(ctx context.Context, s *session, in io.Reader, out io.Writer, o s
 	page := &secondScreen{feed: s.feed, address: "127.0.0.1:0"}
 	defer page.Stop()
 	root := tui.New(tui.Options{
-		Feed: s.feed, Commander: s.control, Register: &register{s.store, s.night},
+		Feed: s.feed, Commander: s.control, Register: &register{s.store, s.night}, Preview: s.draws,
 		Unfold: unfolder{s.control}, Sheets: &sheetMaker{s}, Page: page, Settings: o.settings(),
 		Picture: pictureOf(s.track),
 	})

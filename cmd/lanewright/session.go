@@ -49,6 +49,7 @@ type session struct {
 	tape    *tape.Writer
 	found   bool // the night was in the store already
 	backups *backups
+	draws   *drawer
 
 	stop  context.CancelFunc
 	ended chan error
@@ -71,7 +72,8 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	if s.store, err = store.Open(set.storePath, store.Options{Program: "lanewright"}); err != nil {
 		return nil, err
 	}
-	options := control.Options{Publish: s.feed, Unattended: set.alone, Speed: set.speed, First: set.first}
+	s.draws = &drawer{}
+	options := control.Options{Publish: s.feed, Draw: s.draws.Draw, Unattended: set.alone, Speed: set.speed, First: set.first}
 	after, segment, err := s.findNight(ctx, &options)
 	if err != nil {
 		return nil, err
@@ -103,6 +105,7 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	if s.control, err = control.New(options); err != nil {
 		return nil, err
 	}
+	s.draws.control = s.control
 	run, stop := context.WithCancel(context.WithoutCancel(ctx))
 	s.stop = stop
 	if s.source != nil {

@@ -58,6 +58,12 @@ func (c *Control) Request(ctx context.Context, m race.MakeDraw) (r DrawRequest, 
 
 // Rotation makes draws with race/rotation: a new one before the first heat, the rest of the evening after it.
 func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
+	return RotationWithNews(ctx, r, nil)
+}
+
+// RotationWithNews is Rotation that tells now and then of the best draw so far, each one complete and usable. news may be nil; it is
+// called in the middle of the search and must return soon. Ending ctx ends the search with the best so far.
+func RotationWithNews(ctx context.Context, r DrawRequest, news func(race.Drawn)) (race.Drawn, error) {
 	out := race.Drawn{Draw: r.Kind, Rounds: r.Rounds, Seed: r.Seed}
 	var err error
 	switch groups := r.groups(); {
@@ -70,7 +76,7 @@ func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
 			part := r
 			part.Drivers = slices.DeleteFunc(slices.Clone(r.Drivers), func(p race.Driver) bool { return p.Group != g })
 			from := len(out.Heats)
-			if err = fresh(ctx, part, &out); err != nil {
+			if err = fresh(ctx, part, &out, nil); err != nil {
 				return out, fmt.Errorf("group %s: %w", g, err)
 			}
 			for i := from; i < len(out.Heats); i++ {
@@ -79,7 +85,7 @@ func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
 			}
 		}
 	default:
-		err = fresh(ctx, r, &out)
+		err = fresh(ctx, r, &out, news)
 	}
 	return out, err
 }
@@ -97,7 +103,7 @@ func (r DrawRequest) groups() []string {
 }
 
 // fresh draws before anything has been run.
-func fresh(ctx context.Context, r DrawRequest, out *race.Drawn) error {
+func fresh(ctx context.Context, r DrawRequest, out *race.Drawn, news func(race.Drawn)) error {
 	kind, err := rotation.ParseKind(r.Kind)
 	if err != nil {
 		return err
@@ -107,7 +113,15 @@ func fresh(ctx context.Context, r DrawRequest, out *race.Drawn) error {
 	}
 	p := rotation.Problem{Kind: kind, Drivers: len(r.Drivers), Lanes: r.Seats, Rounds: r.Rounds, Closed: r.Closed, Heats: r.Heats, Posts: r.Posts, Seed: r.Seed,
 		Wishes: wishes(r.Drivers)}
-	draw, err := rotation.Make(ctx, p, nil)
+	var report func(rotation.Progress)
+	if news != nil {
+		report = func(progress rotation.Progress) {
+			sofar := race.Drawn{Draw: out.Draw, Rounds: out.Rounds, Seed: out.Seed}
+			taken(&sofar, progress.Best(), 0, r.Drivers)
+			news(sofar)
+		}
+	}
+	draw, err := rotation.Make(ctx, p, report)
 	if err != nil {
 		return err
 	}
