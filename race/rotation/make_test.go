@@ -100,7 +100,7 @@ func TestOrderOfImportanceCounts(t *testing.T) {
 	}
 	p := Problem{Drivers: 10, Lanes: 4}
 	first := map[Criterion]int64{}
-	for _, c := range []Criterion{Opponents, Waiting, Evening} {
+	for _, c := range []Criterion{Opponents, Waiting, Evening, Moves} {
 		p.Order = []Criterion{c}
 		d, err := Make(context.Background(), p, nil)
 		if err != nil {
