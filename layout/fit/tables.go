@@ -83,13 +83,7 @@ func OnTables(t layout.Track) TableReport { return OnTablesWith(t, TableOptions{
 func OnTablesWith(t layout.Track, o TableOptions) TableReport {
 	r := TableReport{plan: t.Plan, Overhangs: []Overhang{}, Borders: []Overhang{}, Seams: []Seam{},
 		MinXMM: math.Inf(1), MinYMM: math.Inf(1), MaxXMM: math.Inf(-1), MaxYMM: math.Inf(-1)}
-	var placed []layout.Table
-	for _, tb := range t.Plan.Tables {
-		if !tb.Find {
-			placed = append(placed, tb)
-		}
-	}
-	g := newGround(placed, o.gap())
+	g := newGround(placedTables(t), o.gap())
 	r.Tables = len(g.boards)
 	margin, over := math.Inf(1), 0.0
 	for i := range t.Roads {
@@ -235,13 +229,7 @@ func (g *ground) farthest(b *band) (float64, vec) {
 
 // hangsOver says whether any strip leaves the tables, without asking how far.
 func hangsOver(t layout.Track) bool {
-	var placed []layout.Table
-	for _, tb := range t.Plan.Tables {
-		if !tb.Find {
-			placed = append(placed, tb)
-		}
-	}
-	g := newGround(placed, gapUsual)
+	g := newGround(placedTables(t), gapUsual)
 	for i := range t.Roads {
 		for k := range t.Roads[i].Pieces {
 			p := &t.Roads[i].Pieces[k]
