@@ -42,11 +42,14 @@ func (s *Store) Backup(ctx context.Context, dst string) (info BackupInfo, err er
 		}
 		return BackupInfo{}, fmt.Errorf("back up %s to %s: %w", s.path, dst, err)
 	}
+	s.backupMu.Lock()
+	defer s.backupMu.Unlock()
 	damaged, err := s.mayReplace(dst)
 	if err != nil {
 		return fail(err)
 	}
 	before, changes := s.lasts(), s.changes.Load()
+	removeAll(dst, ".part-*") // what a killed backup has left behind
 	f, err := os.CreateTemp(filepath.Dir(dst), filepath.Base(dst)+".part-*")
 	if err != nil {
 		return fail(err)

@@ -45,7 +45,7 @@ func build(path string, doc storeDoc, fill func(*bolt.Tx) error) (temp string, e
 		}
 	}()
 	err = guard(func() error {
-		db, err := bolt.Open(temp, 0o644, &bolt.Options{Timeout: defaultWait, FreelistType: bolt.FreelistMapType})
+		db, err := bolt.Open(temp, 0o644, &bolt.Options{Timeout: defaultWait, FreelistType: bolt.FreelistMapType, PageSize: pageSize})
 		if err != nil {
 			return err
 		}
@@ -92,17 +92,22 @@ func syncFile(path string) error {
 	return err
 }
 
-// removeStale deletes what creations and backups that died have left beside
-// path. Only the holder of the store may call it.
+// removeStale deletes what creations that died have left beside path. Only the
+// holder of the store may call it.
 func removeStale(path string) {
 	for _, pattern := range []string{".new-*", ".side.part-*", ".reserve.part-*"} {
-		names, err := filepath.Glob(escapeGlob(path) + pattern)
-		if err != nil {
-			continue
-		}
-		for _, name := range names {
-			_ = os.Remove(name)
-		}
+		removeAll(path, pattern)
+	}
+}
+
+// removeAll deletes the files whose names are path and what pattern matches.
+func removeAll(path, pattern string) {
+	names, err := filepath.Glob(escapeGlob(path) + pattern)
+	if err != nil {
+		return // a name that cannot be a pattern: leave it all
+	}
+	for _, name := range names {
+		_ = os.Remove(name)
 	}
 }
 

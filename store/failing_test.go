@@ -359,6 +359,9 @@ func TestBackupWhileRacing(t *testing.T) {
 	if err := os.Mkdir(filepath.Dir(dst), 0o755); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.WriteFile(dst+".part-123", nil, 0o644); err != nil { // of a backup that was killed
+		t.Fatal(err)
+	}
 	stop := make(chan struct{})
 	var wg sync.WaitGroup
 	wg.Go(func() {

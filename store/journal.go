@@ -29,7 +29,8 @@ func (j *Journal) Last() uint64 { return j.last.Load() }
 // Otherwise the error is a *[SeqError].
 //
 // Any failure is an *[AppendError]. When ctx ends while the records are being
-// written, its outcome is Unknown.
+// written, its outcome is Unknown and it cannot tell their numbers; so a
+// caller that is the only one to append does well to number its records itself.
 func (j *Journal) Append(ctx context.Context, records ...Record) (first uint64, err error) {
 	if len(records) == 0 {
 		return j.last.Load() + 1, nil

@@ -47,6 +47,10 @@ const (
 	// lookWait is for those who only look, and lose nothing by being told soon.
 	lookWait = 300 * time.Millisecond
 
+	// pageSize of new files. The library would take the machine's, which on some
+	// is larger; a file should not depend on where it was made.
+	pageSize = 4096
+
 	// allocSize is the step in which the file grows; each step costs a sync.
 	allocSize = 1 << 20
 

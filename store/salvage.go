@@ -124,7 +124,7 @@ type suspect struct {
 
 func newWreck(f io.ReaderAt, size int64) *wreck {
 	return &wreck{
-		file: f, size: size, pageSize: uint32(os.Getpagesize()),
+		file: f, size: size, pageSize: pageSize,
 		nights: map[uint32]nightDoc{}, records: map[uint32]map[uint64][]byte{},
 		known: map[uint32]uint64{}, bounded: map[uint32]bool{},
 		register: map[string][]byte{}, history: map[string][]byte{},

@@ -35,6 +35,7 @@ type Store struct {
 	changes    atomic.Uint64 // durable changes of the register
 
 	sideMu    sync.Mutex
+	backupMu  sync.Mutex
 	noticesMu sync.Mutex
 	notices   []string
 	incidents []Incident
