@@ -87,13 +87,31 @@ func polyline(t *testing.T, d string) []point {
 
 // The drawing is the geometry: the strokes of each lane, measured with a ruler at 1:10, give its length.
 func TestLanesMeasureWhatTheyAreLong(t *testing.T) {
-	track := oval(4, 30)
+	measure(t, oval(4, 30))
+	// With crossings, changers, narrow pieces and four lanes side by side; on the level, where plan and space agree.
+	for _, name := range []string{"heron eight level", "millpond digital", "saltmarsh four", "kestrel six"} {
+		data, ok := layout.Example(name)
+		if !ok {
+			t.Fatalf("no example %q", name)
+		}
+		p, err := layout.ReadPlan(name, data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k, _ := layout.BuiltinKit(p.Kit)
+		track, _ := layout.Resolve(p, k)
+		measure(t, track)
+	}
+}
+
+func measure(t *testing.T, track layout.Track) {
+	t.Helper()
 	els := parse(t, svg(t, track, Options{Denominator: 10}))
 	for _, l := range track.Lanes {
 		look := LaneLook(l.Number)
 		sum, strokes := 0.0, 0
 		for _, p := range els["path"] {
-			if p["stroke"] != look.Hex || p["stroke-width"] == "0.9" { // the sample in the legend is 0.9 wide
+			if p["stroke"] != look.Hex || p["stroke-width"] != "0.8" { // other white and blue lines have other widths
 				continue
 			}
 			pts := polyline(t, p["d"])
@@ -102,12 +120,12 @@ func TestLanesMeasureWhatTheyAreLong(t *testing.T) {
 				sum += math.Hypot(pts[i].x-pts[i-1].x, pts[i].y-pts[i-1].y)
 			}
 		}
-		if strokes != len(track.Roads[0].Pieces) {
-			t.Errorf("lane %d: %d strokes, want one for each of %d pieces", l.Number, strokes, len(track.Roads[0].Pieces))
+		if want := len(track.Roads[l.At.Road-1].Pieces); strokes != want {
+			t.Errorf("%s lane %d: %d strokes, want one for each of %d pieces", track.Plan.Name, l.Number, strokes, want)
 		}
 		// Chords stray by at most 0.05 mm of paper and points are rounded to a hundredth: together under 0.3 %.
 		if math.Abs(sum*10/l.LengthMM-1) > 3e-3 {
-			t.Errorf("lane %d measures %.1f on paper, is %.1f", l.Number, sum*10, l.LengthMM)
+			t.Errorf("%s lane %d measures %.1f on paper, is %.1f", track.Plan.Name, l.Number, sum*10, l.LengthMM)
 		}
 	}
 }

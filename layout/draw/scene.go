@@ -20,7 +20,7 @@ type Options struct {
 	Denominator float64 // 10 for 1:10; 0 fits the layout to the paper
 	PaperWMM    float64 // with Denominator 0: the sheet to fit; 0 means A4 on its side
 	PaperHMM    float64
-	Title       string // 0: the plan's name
+	Title       string // empty: the plan's name
 }
 
 // Paper sizes of ISO 216 in mm, short side first.
@@ -105,6 +105,9 @@ func (s *scene) measure() {
 	}
 	s.all = s.roads
 	for _, tb := range s.track.Plan.Tables {
+		if tb.Find {
+			continue
+		}
 		for _, c := range Corners(tb) {
 			s.all.hold(c.X, c.Y)
 		}
@@ -124,7 +127,7 @@ func (s *scene) frame(o Options) {
 	if s.title == "" {
 		s.title = s.track.Plan.Name
 	}
-	foot := rowMM * float64(legendRows(len(s.track.Lanes))+1)
+	foot := rowMM * float64(legendRows(len(s.track.Lanes))+2) // and the scale bar, below the dimensions
 	spareW, spareH := 2*border, 2*border+headroom+foot
 	if !(o.Denominator > 0) || math.IsInf(o.Denominator, 0) {
 		s.width, s.height = o.PaperWMM, o.PaperHMM
@@ -165,6 +168,9 @@ func Corners(tb layout.Table) [4]curve.Pose {
 
 func (s *scene) tables() {
 	for i, tb := range s.track.Plan.Tables {
+		if tb.Find { // its place is open
+			continue
+		}
 		corners := Corners(tb)
 		s.area(wood, timber, 0.35, s.poses(corners[:])...)
 		name := tb.Name
