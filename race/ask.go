@@ -40,7 +40,7 @@ func (n *Night) Going() (source string, segment int, at time.Duration, ok bool) 
 	if r == nil || !r.went {
 		return "", 0, 0, false
 	}
-	return r.source, r.bases[0].segment, r.bases[0].offset, true
+	return r.source, int(r.bases[0].segment), r.bases[0].offset, true
 }
 
 // Knows tells whether a clock segment is related to the heat being driven.
@@ -65,7 +65,7 @@ func (n *Night) CounterTime(driven time.Duration) (segment int, at time.Duration
 		}
 	}
 	b := r.bases[len(r.bases)-1]
-	return b.segment, b.offset + ht, true
+	return int(b.segment), b.offset + ht, true
 }
 
 // EndDriven returns the driven time at which the heat is over: its length, or the winner's last pass once he is home.

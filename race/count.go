@@ -40,22 +40,22 @@ func (r *run) step(s *seat, p *heard) Verdict {
 		t.started, t.last, t.lastSeg, t.lastReal = true, p.ht, p.segment, true
 		return StartsLap
 	}
-	lap := Lap{Number: len(t.laps) + 1, Pass: p.seq, Serial: p.serial, At: d, Arrival: p.untimed}
+	l := lap{pass: p.seq, at: d, arrival: p.untimed}
 	switch {
 	case first: // cars past the line: lap 1 runs from go
-		lap.Time, lap.Timed = d, p.segment == r.bases[0].segment
+		l.time, l.timed = d, p.segment == r.bases[0].segment
 	default:
-		lap.Time = d - r.driven(t.last)
-		lap.Timed = t.lastReal && p.segment == t.lastSeg
-		lap.Clean = lap.Timed && !r.heldBetween(t.last, p.ht) && lap.Time >= r.card.LapMin
+		l.time = d - r.driven(t.last)
+		l.timed = t.lastReal && p.segment == t.lastSeg
+		l.clean = l.timed && !r.heldBetween(t.last, p.ht) && l.time >= r.card.LapMin
 	}
-	if !lap.Timed {
-		lap.Time = 0
+	if !l.timed {
+		l.time = 0
 	}
-	if lap.Clean && (t.best == 0 || lap.Time < t.best) {
-		t.best = lap.Time
+	if l.clean && (t.best == 0 || l.time < t.best) {
+		t.best = l.time
 	}
-	t.laps = append(t.laps, lap)
+	t.laps = append(roomy(t.laps), l)
 	t.started, t.last, t.lastSeg, t.lastReal, t.lastPass = true, p.ht, p.segment, true, d
 	if r.card.Kind == "laps" && len(t.laps)+s.given >= r.card.Laps || r.endedBy(d) && r.card.AtEnd == "lap" {
 		t.done = true

@@ -190,7 +190,7 @@ func whole(t *testing.T, n *Night) {
 		}
 		for i := range h.run.seats {
 			st := &h.run.seats[i]
-			was := append([]Lap(nil), st.t.laps...)
+			was := append([]lap(nil), st.t.laps...)
 			h.run.recount(st)
 			if len(was) != len(st.t.laps) {
 				t.Fatalf("heat %d seat %d: %d laps, counted anew %d", h.number, i+1, len(was), len(st.t.laps))

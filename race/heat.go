@@ -74,7 +74,7 @@ func (n *Night) goes(e Went) error {
 	}
 	r := n.live
 	r.went, r.source, r.acked, r.goWall = true, e.Source, e.Acked, e.Wall
-	r.bases = []base{{e.Segment, e.At}}
+	r.bases = []base{{int32(e.Segment), e.At}}
 	n.phase = Green
 	r.relate()
 	n.settle()
@@ -275,7 +275,7 @@ func (n *Night) breakSegment(seq uint64, e SegmentBroke) error {
 			return against("clock segment %d has nothing to do with this heat", e.From)
 		}
 		if _, ok := r.heatTime(e.To, e.New); !ok {
-			r.bases = append(r.bases, base{e.To, e.New - ht})
+			r.bases = append(r.bases, base{int32(e.To), e.New - ht})
 			r.relate()
 		}
 	}
@@ -305,7 +305,9 @@ func (n *Night) stopPractice() error {
 // pass takes a pass wherever the night stands.
 func (n *Night) pass(seq uint64, p *Passed) {
 	c := n.counter(p.Source)
-	n.lastPass[c.Source-1] = p.Pass
+	last := &n.lastPass[c.Source-1]
+	*last = p.Pass
+	last.Raw = "" // so that a night read back from its journal is the same
 	c.Passes++
 	if p.Again {
 		c.Asked++
@@ -326,7 +328,7 @@ func (n *Night) pass(seq uint64, p *Passed) {
 		if n.phase == Finish {
 			n.version++
 		}
-		r.hear(&r.seats[seatNo-1], heard{seq: seq, serial: p.Serial, at: p.At, segment: p.Segment, untimed: p.Untimed})
+		r.hear(&r.seats[seatNo-1], heard{seq: seq, serial: p.Serial, at: p.At, segment: int32(p.Segment), untimed: p.Untimed})
 		return
 	}
 	if n.phase == Practice {

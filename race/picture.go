@@ -311,18 +311,18 @@ func (n *Night) fill(row *LaneRow, r *run, i int) {
 	laps := s.t.laps
 	var timed []time.Duration
 	for _, l := range laps {
-		if l.Timed {
-			timed = append(timed, l.Time)
+		if l.timed {
+			timed = append(timed, l.time)
 		}
 	}
 	row.Recent = timed[max(0, len(timed)-recentMax):]
 	if len(laps) > 0 {
 		last := laps[len(laps)-1]
-		row.Last, row.Timed = last.Time, last.Timed
-		if last.Arrival {
+		row.Last, row.Timed = last.time, last.timed
+		if last.arrival {
 			row.Digits = 2
 		}
-		row.KmhScale = n.kmh(i, last.Time)
+		row.KmhScale = n.kmh(i, last.time)
 	}
 	row.Median = median(timed)
 	for _, q := range n.questions {
@@ -383,7 +383,7 @@ func (n *Night) placeRows(rows []LaneRow, r *run) {
 		rows[i].Behind = max(rows[leader].Laps-rows[i].Laps, 0)
 		k := len(s.t.laps)
 		if k > 0 && k <= len(lead.t.laps) && s.given == 0 && lead.given == 0 && s.penalty == 0 && lead.penalty == 0 {
-			rows[i].Gap, rows[i].GapKnown = s.t.laps[k-1].At-lead.t.laps[k-1].At, true
+			rows[i].Gap, rows[i].GapKnown = s.t.laps[k-1].at-lead.t.laps[k-1].at, true
 		}
 	}
 }

@@ -71,8 +71,8 @@ func (n *Night) stint(h *heat, r *run, seatNo int) score.Stint {
 		st.LastPass = 0
 	}
 	for _, l := range s.t.laps {
-		if l.Clean {
-			st.BestLaps = append(st.BestLaps, l.Time)
+		if l.clean {
+			st.BestLaps = append(st.BestLaps, l.time)
 		}
 	}
 	slices.Sort(st.BestLaps)
@@ -247,19 +247,20 @@ func (n *Night) Laps(heatNo, seatNo int) []LapRow {
 	if err != nil {
 		return nil
 	}
-	byPass := make(map[uint64]Lap, len(s.t.laps))
-	for _, l := range s.t.laps {
-		byPass[l.Pass] = l
+	byPass := make(map[uint64]int, len(s.t.laps))
+	for i := range s.t.laps {
+		byPass[s.t.laps[i].pass] = i
 	}
 	rows := make([]LapRow, 0, len(s.passes)+len(s.in))
 	add := func(p *heard, moved bool) {
-		row := LapRow{Pass: p.seq, Serial: p.serial, Segment: p.segment, Counter: p.at, Verdict: p.verdict, Moved: moved}
+		row := LapRow{Pass: p.seq, Serial: p.serial, Segment: int(p.segment), Counter: p.at, Verdict: p.verdict, Moved: moved}
 		if r.went && p.verdict != NoClock {
 			row.At = r.driven(p.ht)
 		}
-		if l, ok := byPass[p.seq]; ok && p.verdict == Counted {
-			row.Lap, row.Time, row.Clean = l.Number, l.Time, l.Clean
-			row.Best = l.Clean && l.Time == s.t.best
+		if i, ok := byPass[p.seq]; ok && p.verdict == Counted {
+			l := s.t.laps[i]
+			row.Lap, row.Time, row.Clean = i+1, l.time, l.clean
+			row.Best = l.clean && l.time == s.t.best
 		}
 		rows = append(rows, row)
 	}

@@ -41,21 +41,19 @@ type heard struct {
 	serial  uint64
 	at      time.Duration // counter time
 	ht      time.Duration // since go, holds left in
-	segment int
+	segment int32
 	untimed bool
 	verdict Verdict
 }
 
-// Lap is one counted lap.
-type Lap struct {
-	Number  int
-	Pass    uint64        // journal number of the pass that completed it
-	Serial  uint64        // running number of that pass
-	At      time.Duration // driven time of the heat at that pass
-	Time    time.Duration // holds left out
-	Timed   bool          // false: the clock was interrupted, Time means nothing
-	Clean   bool          // may be a best lap: timed, no track call in it, from line to line, not under the minimum
-	Arrival bool          // taken from times of receipt
+// lap is one counted lap; its number is its place in the list.
+type lap struct {
+	pass    uint64        // journal number of the pass that completed it
+	at      time.Duration // driven time of the heat at that pass
+	time    time.Duration // holds left out
+	timed   bool          // false: the clock was interrupted, time means nothing
+	clean   bool          // may be a best lap: timed, no track call in it, from line to line, not under the minimum
+	arrival bool          // taken from times of receipt
 }
 
 // span is a track call in heat time; open while to < 0.
@@ -82,7 +80,7 @@ type run struct {
 
 // base relates a clock segment to the heat: heat time is counter time less offset.
 type base struct {
-	segment int
+	segment int32
 	offset  time.Duration
 }
 
@@ -105,11 +103,11 @@ type seat struct {
 
 // tally is what stepping through the passes of a seat gives.
 type tally struct {
-	laps     []Lap
+	laps     []lap
 	started  bool
 	done     bool
 	last     time.Duration // heat time of the last kept pass
-	lastSeg  int
+	lastSeg  int32
 	lastReal bool          // last is a pass over the line (or the start, for cars past it)
 	lastPass time.Duration // driven time of the last counted pass
 	best     time.Duration
@@ -120,7 +118,7 @@ type tally struct {
 // heatTime gives the time since go of a counter time.
 func (r *run) heatTime(segment int, at time.Duration) (time.Duration, bool) {
 	for i := len(r.bases) - 1; i >= 0; i-- {
-		if r.bases[i].segment == segment {
+		if int(r.bases[i].segment) == segment {
 			return at - r.bases[i].offset, true
 		}
 	}
@@ -171,7 +169,7 @@ func (r *run) heldBetween(a, b time.Duration) bool {
 // hear adds a pass to a seat and counts it.
 func (r *run) hear(s *seat, p heard) Verdict {
 	if r.went {
-		ht, ok := r.heatTime(p.segment, p.at)
+		ht, ok := r.heatTime(int(p.segment), p.at)
 		if !ok {
 			p.verdict = NoClock
 			s.passes = append(s.passes, p)
@@ -189,8 +187,16 @@ func (r *run) hear(s *seat, p heard) Verdict {
 		}
 		p.verdict = r.step(s, &p)
 	}
-	s.passes = append(s.passes, p)
+	s.passes = append(roomy(s.passes), p)
 	return p.verdict
+}
+
+// roomy doubles the room of a full list. Append alone grows long lists by a quarter at a time, and a night's passes are copied often then.
+func roomy[T any](s []T) []T {
+	if len(s) < cap(s) {
+		return s
+	}
+	return slices.Grow(s, max(len(s), 16))
 }
 
 // recount works out a seat anew from its passes.
@@ -242,7 +248,7 @@ func (r *run) relate() {
 		s := &r.seats[i]
 		for j := range s.passes {
 			p := &s.passes[j]
-			ht, ok := r.heatTime(p.segment, p.at)
+			ht, ok := r.heatTime(int(p.segment), p.at)
 			switch {
 			case !ok && p.verdict != Struck && p.verdict != Moved:
 				p.verdict = NoClock

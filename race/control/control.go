@@ -135,26 +135,6 @@ func New(o Options) (*Control, error) {
 	return c, nil
 }
 
-// Fold applies a journal to a new night and returns the number of the last event.
-func Fold(n *race.Night, past func(fn func(Record) error) error) (last uint64, err error) {
-	var p race.Passed
-	err = past(func(r Record) error {
-		last = r.Seq
-		if race.Kind(r.Kind) == race.KindPassed && race.ReadPassed(r.Data, &p) {
-			return n.ApplyPassed(r.Seq, &p)
-		}
-		e, err := race.Decode(race.Kind(r.Kind), r.Data)
-		if err != nil {
-			return fmt.Errorf("journal entry %d: %w", r.Seq, err)
-		}
-		if err := n.Apply(r.Seq, e); err != nil {
-			return fmt.Errorf("journal entry %d (%s): %w", r.Seq, race.Kind(r.Kind), err)
-		}
-		return nil
-	})
-	return last, err
-}
-
 // Hear takes a message of a counter. It never blocks.
 func (c *Control) Hear(m timing.Message) { c.in.put(intake{message: m}) }
 
