@@ -72,16 +72,17 @@ func (d *boardScreen) plan(b cell.Box, rows []laneView) boardPlan {
 			continue
 		}
 		p.bandH = (b.H - p.head) / down
-		digit := p.bandH
-		if digit > large(n, d.r.h) && digit >= 5 {
-			digit-- // a blank row between lanes
-		}
-		if digit < 3 {
+		if p.bandH < 3 {
 			continue
 		}
-		p.laps = digits.Fit(text, (p.bandW-5-words)*len(text)/(len(text)+1), digit)
-		if p.laps.H < large(n, d.r.h) { // the figure goes before the words
-			p.laps = digits.Fit(text, p.bandW-13, digit)
+		least := large(n, d.r.h)
+		room := (p.bandW - 5 - words) * len(text) / (len(text) + 1)
+		p.laps = digits.Fit(text, room, p.bandH, least)
+		if less := digits.Fit(text, room, p.bandH-1, least); p.laps.H == p.bandH && !p.laps.Gap() && less.H >= least {
+			p.laps = less // figures that touch those below cannot be read
+		}
+		if p.laps.H < least { // the figure goes before the words
+			p.laps = digits.Fit(text, p.bandW-13, p.bandH, least)
 		}
 		if p.laps.H == 0 {
 			continue
@@ -123,9 +124,9 @@ func (d *boardScreen) fill(p *boardPlan) {
 		p.second = second
 		rest -= second.W + 2
 	}
-	if rest >= 5*kx+1 {
+	if rest >= 6*kx {
 		p.shape = true
-		p.chip += 5*kx + 1
+		p.chip += 6 * kx
 	}
 }
 
@@ -165,7 +166,7 @@ func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
 		g.Fill(b, st)
 	}
 	room := b.W
-	if size := digits.Fit(clockText(fig), b.W*45/100, b.H); fig != "" && size.H > 0 {
+	if size := digits.Fit(clockText(fig), b.W*45/100, b.H, large(1, r.h)); fig != "" && size.H > 0 {
 		size = size.Like(fig)
 		at := b.X + b.W - size.W - 1
 		large := cell.Strong
@@ -180,7 +181,7 @@ func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
 		}
 	}
 	text := strings.ToUpper(r.phase())
-	size := digits.Fit(text, room-1, b.H)
+	size := digits.Fit(text, room-1, b.H, 0)
 	if lamps := r.lamps(); lamps != "" {
 		d.drawLamps(g, cell.Box{X: b.X, Y: b.Y, W: room, H: b.H})
 		return
@@ -202,7 +203,7 @@ func (d *boardScreen) drawHead(g *cell.Grid, b cell.Box) {
 		}
 		g.Put(b.X+size.W+3, b.Y, left, cell.Normal, d.heatText())
 		if text, st := r.trouble(); text != "" && b.H > 1 {
-			g.Put(b.X+size.W+3, b.Y+1, left, st, text)
+			g.Put(b.X+size.W+3, b.Y+1, left, st, fitting(text, "", left))
 		}
 	}
 }
@@ -256,23 +257,14 @@ func (d *boardScreen) drawLamps(g *cell.Grid, b cell.Box) {
 func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneView) {
 	r := d.r
 	tall := min(b.H, p.laps.H)
-	chip := cell.Chip(row.n)
-	g.Fill(cell.Box{X: b.X, Y: b.Y, W: p.chip, H: tall}, chip)
-	num := itoa(row.n)
-	size := p.laps.Like(num)
-	at := b.X + p.chip - size.W - 1
-	size.Each(num, func(x, y int, block string) { g.Dot(at+x, b.Y+y, chip, block) })
-	if p.shape {
-		kx, ky := p.laps.Dots()
-		digits.EachDot(shapeDots(row.n, p.laps.H, ky), kx, ky, func(x, y int, block string) { g.Dot(b.X+1+x, b.Y+y, chip, block) })
-	} else {
-		g.Put(b.X, b.Y, 1, chip, lane.Of(row.n).Shape)
-	}
+	d.drawMark(g, cell.Box{X: b.X, Y: b.Y, W: p.chip, H: tall}, p, row.n)
 	right := b.X + b.W
 	mine := cell.Strong
 	if r.lit(row.LastPass) {
 		mine.Fg = cell.Accent
 	}
+	var size digits.Size
+	at := 0
 	drives := row.Driver != 0 || row.Laps > 0
 	if drives {
 		text := itoa(row.Laps)
@@ -295,15 +287,43 @@ func (d *boardScreen) drawLane(g *cell.Grid, b cell.Box, p boardPlan, row laneVi
 	d.drawWords(g, cell.Box{X: b.X + p.chip + 1, Y: b.Y, W: right - b.X - p.chip - 1, H: tall}, p, row)
 }
 
+// drawMark draws number and shape of a lane on its colour: side by side if there is room, otherwise one below the other if both
+// are still large enough, otherwise the shape small beside the number.
+func (d *boardScreen) drawMark(g *cell.Grid, b cell.Box, p boardPlan, n int) {
+	chip := cell.Chip(n)
+	g.Fill(b, chip)
+	num := itoa(n)
+	size := p.laps.Like(num)
+	kx, ky := p.laps.Dots()
+	at, top := b.X+b.W-size.W-1, b.Y
+	least := large(len(d.r.rows()), d.r.h)
+	half := digits.Fit(num, b.W-2, (b.H-1)/2, least)
+	switch {
+	case p.shape:
+		digits.EachDot(shapeDots(n, p.laps.H, ky), kx, ky, func(x, y int, block string) { g.Dot(b.X+1+x, b.Y+y, chip, block) })
+	case half.H >= least:
+		size = half
+		at = b.X + (b.W-size.W)/2
+		kx, ky = size.Dots()
+		kx = min(kx, (b.W-2)/5)
+		dots := shapeDots(n, size.H, ky)
+		x0, y0 := b.X+(b.W-5*kx)/2, b.Y+b.H-size.H
+		digits.EachDot(dots, kx, ky, func(x, y int, block string) { g.Dot(x0+x, y0+y, chip, block) })
+	default:
+		g.Put(b.X, b.Y, 1, chip, lane.Of(n).Shape)
+	}
+	size.Each(num, func(x, y int, block string) { g.Dot(at+x, top+y, chip, block) })
+}
+
 // shapeDots returns the dots of a lane's shape, as high as a figure of the size.
 func shapeDots(n, rows, ky int) []string {
 	out := []string{}
-	dots := lane.Of(n).Dots
-	from, to := 0, 7
-	if rows*2 < 7*ky { // a figure of six or five dots: the blank rows of the shape go
-		to = rows * 2 / ky
+	mark := lane.Of(n)
+	dots := mark.Dots[:]
+	if rows*2 < 7*ky {
+		dots = mark.Dots5[:]
 	}
-	for _, bits := range dots[from:to] {
+	for _, bits := range dots {
 		line := make([]byte, 5)
 		for i := range line {
 			line[i] = '.'

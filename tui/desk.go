@@ -367,7 +367,7 @@ func (r *Root) drawNotes(g *cell.Grid, b cell.Box, notes []race.NoteRow, skip in
 		st := cell.Normal
 		if notes[i].Bad {
 			st = cell.Notice
-			n += g.Put(b.X+n+1, b.Y, b.W-n-1, st, "!")
+			n += 1 + g.Put(b.X+n+1, b.Y, b.W-n-1, st, "!")
 		}
 		g.Put(b.X+n+1, b.Y, b.W-n-1, st, cell.Clean(notes[i].Text))
 		_, b = b.Top(1)

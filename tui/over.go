@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,7 +22,9 @@ func (r *Root) drawHelp(g *cell.Grid, b cell.Box) {
 	b = heading(g, b, "Keys now")
 	type line struct{ key, text, id string }
 	var lines []line
-	for _, a := range r.acts.Now(r.open()) {
+	now := r.acts.Now(r.open())
+	slices.SortStableFunc(now, func(a, b *action.Action) int { return urgency(a) - urgency(b) })
+	for _, a := range now {
 		if a.ID == "close" || len(a.Keys) == 0 || strings.HasPrefix(a.ID, "move-") && a.ID != "move-up" {
 			continue
 		}
@@ -36,7 +39,7 @@ func (r *Root) drawHelp(g *cell.Grid, b cell.Box) {
 		for i, k := range a.Keys {
 			keys[i] = action.Show(k)
 		}
-		text := a.Name
+		text := fitting(a.Name, a.Bar(), b.W-11)
 		switch a.ID {
 		case "next":
 			text = "next: " + cell.Clean(r.snap.Next)
@@ -47,7 +50,7 @@ func (r *Root) drawHelp(g *cell.Grid, b cell.Box) {
 	}
 	lines = append(lines, line{"esc", "close the nearest thing", "close"})
 	for _, p := range places {
-		lines = append(lines, line{"g " + p.key, string(p.to) + ": " + p.name, "go-" + p.key})
+		lines = append(lines, line{"g " + p.key, fitting(string(p.to)+": "+p.name, string(p.to), b.W-11), "go-" + p.key})
 	}
 	r.helpTop = max(0, min(r.helpTop, len(lines)-b.H))
 	for i, l := range lines[r.helpTop:] {
@@ -63,6 +66,31 @@ func (r *Root) drawHelp(g *cell.Grid, b cell.Box) {
 	if r.helpTop+b.H < len(lines) {
 		g.Right(b.X, b.Y+b.H-1, b.W, cell.Dim, " ↓ more")
 	}
+}
+
+// urgency puts the track call and the next step before everything else.
+func urgency(a *action.Action) int {
+	switch a.ID {
+	case "track-call":
+		return 0
+	case "next", "shown-do", "use-draw":
+		return 1
+	}
+	return 2
+}
+
+// fitting returns a name that fits into so many cells: the whole, its part before a colon or comma, or its short form.
+func fitting(name, short string, w int) string {
+	if cell.Width(name) <= w {
+		return name
+	}
+	if at := strings.IndexAny(name, ":,"); at > 0 && cell.Width(name[:at]) <= w {
+		return name[:at]
+	}
+	if short != "" && cell.Width(short) <= w {
+		return short
+	}
+	return name
 }
 
 // drawGo draws the letters of the places.

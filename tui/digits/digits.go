@@ -29,18 +29,23 @@ func (f *font) width(text string) int {
 	return max(0, w-1)
 }
 
-// Fit returns the largest size at which a text takes at most w columns and h rows: the tallest first, of equally tall ones
-// that whose dots are nearest to square, and the font with more dots. It is None if nothing fits or a character is unknown.
-func Fit(text string, w, h int) Size {
+// worth is how much the height of a font counts, in percent: characters of more dots are read at a smaller height. A judgement of
+// the eye, no source.
+var worth = map[*font]int{&tall: 100, &short: 90, &small: 82}
+
+// Fit returns the size at which a text that takes at most w columns and h rows is read best: the tallest first, fonts with few
+// dots counting for less, of equally good ones that whose dots are nearest to square. Sizes of at least so many rows go before
+// all others. It is None if nothing fits or a character is unknown.
+func Fit(text string, w, h, least int) Size {
 	best := None
-	bad := 0
+	bad, most := 0, 0
 	for _, f := range fonts {
 		dots := f.width(text)
 		if dots <= 0 {
 			continue
 		}
 		for ky := 1; rows(f.high, ky) <= h; ky++ {
-			kx := min(w/dots, ky+ky/2)
+			kx := min(w/dots, ky)
 			if kx < 1 {
 				break
 			}
@@ -51,8 +56,12 @@ func Fit(text string, w, h int) Size {
 			if kx*3 < ky { // thinner than a third is no easier to read for being tall
 				continue
 			}
-			if high > best.H || high == best.H && off < bad {
-				best, bad = Size{f, kx, ky, dots * kx, high}, off
+			good := high * worth[f]
+			if high >= least {
+				good += 1 << 20
+			}
+			if good > most || good == most && off < bad {
+				best, bad, most = Size{f, kx, ky, dots * kx, high}, off, good
 			}
 		}
 	}
@@ -108,6 +117,9 @@ func EachDot(dots []string, kx, ky int, put func(x, y int, block string)) {
 		}
 	}
 }
+
+// Gap says whether the last row is half empty, so that another text may stand right below.
+func (s Size) Gap() bool { return s.font != nil && s.font.high*s.ky%2 == 1 }
 
 // Dots returns how many columns and half rows a dot has.
 func (s Size) Dots() (kx, ky int) { return s.kx, s.ky }

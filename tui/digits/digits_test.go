@@ -31,14 +31,15 @@ func TestEveryCharacterIsWholeAndItsOwn(t *testing.T) {
 
 func TestFitFillsTheRoom(t *testing.T) {
 	for _, c := range []struct {
-		text string
-		w, h int
-		high int
+		text  string
+		w, h  int
+		least int
+		high  int
 	}{
-		{"123", 17, 4, 4}, {"123", 17, 3, 3}, {"123", 40, 7, 7}, {"123", 40, 10, 10}, {"123", 60, 11, 11}, {"TRACK CALL", 40, 4, 3},
-		{"123", 3, 4, 0}, {"123", 40, 2, 0}, {"Ż", 40, 9, 0},
+		{"123", 17, 4, 0, 4}, {"123", 17, 3, 0, 3}, {"123", 40, 7, 0, 7}, {"123", 40, 10, 0, 10}, {"123", 17, 5, 0, 5}, {"123", 17, 5, 4, 5}, {"123", 60, 11, 0, 11}, {"TRACK CALL", 40, 4, 0, 3},
+		{"123", 3, 4, 0, 0}, {"123", 40, 2, 0, 0}, {"Ż", 40, 9, 0, 0},
 	} {
-		if got := Fit(c.text, c.w, c.h).H; got != c.high {
+		if got := Fit(c.text, c.w, c.h, c.least).H; got != c.high {
 			t.Errorf("Fit(%q, %d, %d) is %d rows high, want %d", c.text, c.w, c.h, got, c.high)
 		}
 	}
@@ -48,7 +49,7 @@ func TestNothingIsDrawnOutsideItsSize(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.StringMatching(`[0-9:.P+\-]{1,6}`).Draw(t, "text")
 		w, h := rapid.IntRange(1, 120).Draw(t, "w"), rapid.IntRange(1, 40).Draw(t, "h")
-		s := Fit(text, w, h)
+		s := Fit(text, w, h, rapid.IntRange(0, 20).Draw(t, "least"))
 		if s.W > w || s.H > h {
 			t.Fatalf("%dx%d does not fit into %dx%d", s.W, s.H, w, h)
 		}
