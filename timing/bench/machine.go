@@ -21,7 +21,7 @@ type Machine struct {
 	held   bool   // lamps are lit: drivers wait for go even if power comes on before
 	beat   uint64 // tick of the next one
 	serial uint64
-	ring   []wire.Sentence // the last Ring passes, oldest first
+	ring   []wire.Sentence // the last passes, oldest first; the last Config.Ring of them count
 	made   []Pass
 	ghosts []ghost // passes of nothing, in the order of their ticks
 
@@ -167,9 +167,8 @@ func (m *Machine) count(p Pass, out []byte) []byte {
 	p.Serial = m.serial
 	m.made = append(m.made, p)
 	s := wire.Sentence{Kind: wire.Pass, Serial: p.Serial, Sensor: 1, Lane: uint32(p.Lane), Ticks: p.Ticks & m.wrap()}
-	if len(m.ring) == m.c.Ring {
-		copy(m.ring, m.ring[1:])
-		m.ring = m.ring[:len(m.ring)-1]
+	if len(m.ring) == 2*m.c.Ring { // moved seldom: a ring without the arithmetic
+		m.ring = append(m.ring[:0], m.ring[m.c.Ring:]...)
 	}
 	m.ring = append(m.ring, s)
 
@@ -212,7 +211,7 @@ func (m *Machine) command(s *wire.Sentence, out []byte) []byte {
 		return m.caps(out)
 	case wire.SayAgain:
 		first := m.serial + 1
-		for _, p := range m.ring {
+		for _, p := range m.ring[max(0, len(m.ring)-m.c.Ring):] {
 			if p.Serial >= s.From {
 				first = min(first, p.Serial)
 				out = m.say(out, p)

@@ -16,6 +16,7 @@ type Hull struct {
 
 	points []point // x rising, at most pointsMax
 	edges  []point // scratch for the hull
+	low    time.Duration // lowest d of the points, more or less: see refit
 	next   time.Duration
 	found  Drift
 	ok     bool
@@ -61,6 +62,9 @@ func (h *Hull) Add(sent, received time.Duration) {
 		return
 	}
 	h.seen++
+	if d := received - sent; len(h.points) == 0 || d < h.low {
+		h.low = d
+	}
 	h.points = append(h.points, point{sent, received - sent})
 	if old := sent - window; h.points[0].x < old {
 		i := 0
@@ -113,11 +117,7 @@ func (h *Hull) X(received time.Duration) (time.Duration, bool) {
 	}
 	if !h.ok {
 		// No rate yet: the most punctual of the messages so far.
-		d := h.points[0].d
-		for _, p := range h.points {
-			d = min(d, p.d)
-		}
-		return received - d, true
+		return received - h.low, true
 	}
 	f := h.found
 	// received = x + Offset + Slope*(x-origin)
@@ -127,6 +127,10 @@ func (h *Hull) X(received time.Duration) (time.Duration, bool) {
 
 // refit computes the estimate anew and decides whether to believe it.
 func (h *Hull) refit() {
+	h.low = h.points[0].d
+	for _, p := range h.points {
+		h.low = min(h.low, p.d)
+	}
 	fit, ok := h.fit()
 	if !ok {
 		return
