@@ -15,7 +15,8 @@ func nightCommand() *cobra.Command {
 	return group(&cobra.Command{
 		Use:   "night",
 		Short: "Run a race night, show its results, print its sheets",
-	}, nightRunCommand(), nightShowCommand(), nightListCommand(), nightEventsCommand(), nightSheetsCommand())
+	}, nightRunCommand(), nightShowCommand(), nightListCommand(), nightSheetsCommand(), nightExplainCommand(), nightEventsCommand(),
+		nightReplayCommand(), nightExportCommand(), nightImportCommand())
 }
 
 // pastNight is a night read from the store, and when its last event was written.

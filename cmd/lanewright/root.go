@@ -22,7 +22,7 @@ func rootCommand() *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
-	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(), storeCommand())
+	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(), driversCommand(), storeCommand())
 	return root
 }
 

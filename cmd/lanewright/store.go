@@ -17,7 +17,7 @@ func storeCommand() *cobra.Command {
 	return group(&cobra.Command{
 		Use:   "store",
 		Short: "Check, back up, restore and salvage the file that holds the nights",
-	}, storeCheckCommand(), storeBackupCommand(), storeRestoreCommand(), storeSalvageCommand())
+	}, storeCheckCommand(), storeBackupCommand(), storeRestoreCommand(), storeSalvageCommand(), storeRebuildCommand())
 }
 
 func storeCheckCommand() *cobra.Command {
