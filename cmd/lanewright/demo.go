@@ -71,7 +71,7 @@ func demoSession(ctx context.Context, o demoOptions, set setting) (*session, *be
 	cars.look = func(fn func(*race.Night)) error {
 		s := <-held
 		held <- s
-		return unfolder{s.control}.look(fn)
+		return s.look(fn)
 	}
 	line, err := startBench(ctx, bench.Config{
 		Name: "demo", Lanes: len(night.frozen.Layout.Lanes), Speed: o.speed, Boot: uint64(time.Now().UnixNano()), Seed: o.seed,
@@ -115,17 +115,20 @@ func demoHeadless(ctx context.Context, out, errs io.Writer, o demoOptions) (err 
 func playToTheEnd(ctx context.Context, s *session, out io.Writer, asJSON bool) error {
 	select {
 	case <-s.control.Over():
-	case err := <-s.ended:
-		s.ended <- err
-		if err == nil {
-			err = errors.New("the night stopped before its last heat")
+	case <-s.done:
+		if s.err == nil {
+			return errors.New("the night stopped before its last heat")
 		}
-		return err
+		return s.err
 	case <-ctx.Done():
 		return ctx.Err()
 	}
 	report, err := s.control.Report(ctx)
 	if err != nil {
+		return err
+	}
+	// Events are told by a goroutine of their own: the results come behind the last of them.
+	if err := s.endLoop(); err != nil {
 		return err
 	}
 	if asJSON {
@@ -150,7 +153,7 @@ func demoOnScreen(ctx context.Context, in io.Reader, out io.Writer, o demoOption
 		return err
 	}
 	defer func() { err = errors.Join(err, s.close(), line.close()) }()
-	return showNight(ctx, s, in, out, o.screen)
+	return showNight(ctx, only{s}, in, out, o.screen)
 }
 
 // demoStorePath is where the demo keeps its night: among the things that may be thrown away.

@@ -169,11 +169,6 @@ func TestPlayedNight(t *testing.T) {
 		t.Fatalf("exit code %d; it said %q", code, p.complaint())
 	}
 
-	if os.Getenv("DBG") != "" {
-		for _, l := range p.printed() {
-			println(l[:min(len(l), 260)])
-		}
-	}
 	var events []eventLine
 	lines := p.printed()
 	for len(lines) > 0 && strings.HasPrefix(lines[0], `{"n":`) {

@@ -35,7 +35,8 @@ type setting struct {
 	alone     bool // heats start by themselves
 	backup    string
 	events    control.OnDurable
-	tapePath  string // "" for beside the store
+	tapePath  string    // "" for beside the store
+	feed      *tui.Feed // nil for one of its own
 }
 
 // session is one night being run: the store, the counter, the live loop, and the feed that screens look at.
@@ -45,19 +46,22 @@ type session struct {
 	journal *store.Journal
 	source  *listen.Source // nil without a counter
 	control *control.Control
-	feed    *tui.Feed
 	tape    *tape.Writer
 	found   bool // the night was in the store already
 	backups *backups
 	draws   *drawer
 
-	stop  context.CancelFunc
-	ended chan error
+	stop context.CancelFunc
+	done chan struct{} // closed when the loop has ended
+	err  error         // of the loop, once done is closed
 }
 
 // openSession opens the store and the counter, folds what has been, and starts the loop. Nothing is written when it fails.
 func openSession(ctx context.Context, set setting) (_ *session, err error) {
-	s := &session{setting: set, feed: tui.NewFeed(), ended: make(chan error, 1)}
+	s := &session{setting: set, done: make(chan struct{})}
+	if s.feed == nil {
+		s.feed = tui.NewFeed()
+	}
 	defer func() {
 		if err != nil {
 			s.close()
@@ -111,7 +115,10 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	if s.source != nil {
 		go s.control.Pump(s.source.Messages())
 	}
-	go func() { s.ended <- s.control.Run(run) }()
+	go func() {
+		defer close(s.done)
+		s.err = s.control.Run(run)
+	}()
 	return s, nil
 }
 
@@ -150,13 +157,21 @@ func (s *session) findNight(ctx context.Context, o *control.Options) (after *tim
 	return after, segment, nil
 }
 
+// endLoop ends the loop and waits until everything pending is durable and has been told.
+func (s *session) endLoop() error {
+	if s.stop == nil {
+		return nil
+	}
+	s.stop()
+	s.stop = nil
+	<-s.done
+	return s.err
+}
+
 // close ends the loop when everything pending is durable, then lets go of counter, tape and store.
 func (s *session) close() error {
 	var errs []error
-	if s.stop != nil {
-		s.stop()
-		errs = append(errs, <-s.ended)
-	}
+	errs = append(errs, s.endLoop())
 	if s.source != nil {
 		errs = append(errs, s.source.Close())
 	}
