@@ -281,11 +281,11 @@ func (n *Night) LanesMask() uint32 {
 	return m
 }
 
-// HeatsRun returns the drivers by seat of the heats that have been run and accepted, in order.
+// HeatsRun returns the drivers by seat of the heats that have been run and accepted, mains left out, in order.
 func (n *Night) HeatsRun() [][]int {
 	var out [][]int
 	for _, h := range n.heats {
-		if h.state == ran {
+		if h.state == ran && h.plan.Main == "" {
 			row := make([]int, n.Seats())
 			copy(row, h.plan.Drivers)
 			out = append(out, row)

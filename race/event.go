@@ -130,6 +130,10 @@ type PlannedHeat struct {
 	Group    string `json:"group,omitempty"`
 	Drivers  []int  `json:"drivers"`            // by seat, index 0 is seat 1; 0 nobody
 	Marshals []int  `json:"marshals,omitempty"` // by post, 0 nobody
+	// A main is a final. Mains are driven from the lowest up and do not add to the sum of the night; when one is accepted its first
+	// StepUp drivers take the seats that the next main has open.
+	Main   string `json:"main,omitempty"` // "A" is the highest
+	StepUp int    `json:"step_up,omitempty"`
 }
 
 // The events of a heat. At is always counter time of the named source and segment.

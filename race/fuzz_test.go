@@ -103,6 +103,9 @@ func anyEvent(rnd *rand.Rand, n *Night) Event {
 			for range rnd.IntN(6) {
 				p.Drivers = append(p.Drivers, rnd.IntN(6))
 			}
+			if rnd.IntN(3) == 0 {
+				p.Main, p.StepUp = "B", rnd.IntN(3)
+			}
 			d.Heats = append(d.Heats, p)
 		}
 		return d

@@ -216,10 +216,12 @@ func (n *Night) accept(e Accepted) (func() error, error) {
 	h.state = ran
 	n.at, n.live = nil, nil
 	n.phase = n.between()
+	stepBack := n.stepUp(h)
 	return func() error {
 		if n.phase != Idle && n.phase != Over {
 			return outOfTurn("another heat is at the line")
 		}
+		stepBack()
 		h.state = atLine
 		n.at, n.live, n.phase = h, r, Finish
 		return nil

@@ -165,7 +165,7 @@ func (n *Night) next() (key, words string) {
 			return "draw", "make the draw"
 		}
 	case Idle:
-		if n.draw.Stale {
+		if n.draw.Stale && !n.MainsBegun() {
 			return "draw", "make the draw anew: entries or lanes have changed"
 		}
 		if h := n.nextHeat(); h != nil {
@@ -180,7 +180,7 @@ func (n *Night) next() (key, words string) {
 	case Finish:
 		return "accept", fmt.Sprintf("accept heat %d", n.at.number)
 	case Over:
-		if n.draw.Stale {
+		if n.draw.Stale && len(n.mains()) == 0 {
 			return "draw", "make the draw anew: entries or lanes have changed"
 		}
 		return "close-night", "close the night"
@@ -309,13 +309,12 @@ func (n *Night) fill(row *LaneRow, r *run, i int) {
 	row.Best = s.t.best
 	row.Done = s.t.done || r.over
 	laps := s.t.laps
-	var timed []time.Duration
-	for _, l := range laps {
-		if l.timed {
-			timed = append(timed, l.time)
+	for k := len(laps); k > 0 && len(row.Recent) < recentMax; k-- {
+		if laps[k-1].timed {
+			row.Recent = append(row.Recent, laps[k-1].time)
 		}
 	}
-	row.Recent = timed[max(0, len(timed)-recentMax):]
+	slices.Reverse(row.Recent)
 	if len(laps) > 0 {
 		last := laps[len(laps)-1]
 		row.Last, row.Timed = last.time, last.timed
@@ -324,7 +323,7 @@ func (n *Night) fill(row *LaneRow, r *run, i int) {
 		}
 		row.KmhScale = n.kmh(i, last.time)
 	}
-	row.Median = median(timed)
+	row.Median = s.medianLap()
 	for _, q := range n.questions {
 		if q.open && q.run == r && q.Seat == i+1 {
 			row.Open++
@@ -332,16 +331,27 @@ func (n *Night) fill(row *LaneRow, r *run, i int) {
 	}
 }
 
-func median(d []time.Duration) time.Duration {
-	if len(d) == 0 {
-		return 0
+// medianLap is the median of the timed laps, the mean of the middle two where there is an even number; 0 of none.
+func (s *seat) medianLap() time.Duration {
+	if s.medianOf == len(s.t.laps) {
+		return s.median
 	}
-	d = slices.Clone(d)
+	d := make([]time.Duration, 0, len(s.t.laps))
+	for i := range s.t.laps {
+		if s.t.laps[i].timed {
+			d = append(d, s.t.laps[i].time)
+		}
+	}
 	slices.Sort(d)
-	if len(d)%2 == 1 {
-		return d[len(d)/2]
+	s.medianOf, s.median = len(s.t.laps), 0
+	switch k := len(d); {
+	case k == 0:
+	case k%2 == 1:
+		s.median = d[k/2]
+	default:
+		s.median = d[k/2-1] + (d[k/2]-d[k/2-1])/2
 	}
-	return (d[len(d)/2-1] + d[len(d)/2]) / 2
+	return s.median
 }
 
 // kmh is the scale speed of a lap: real speed times the denominator of the scale. Digital laps take the shortest way round, the

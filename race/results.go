@@ -70,16 +70,33 @@ func (n *Night) stint(h *heat, r *run, seatNo int) score.Stint {
 	if len(s.t.laps) == 0 {
 		st.LastPass = 0
 	}
-	for _, l := range s.t.laps {
-		if l.clean {
-			st.BestLaps = append(st.BestLaps, l.time)
-		}
-	}
-	slices.Sort(st.BestLaps)
+	st.BestLaps = s.quickest()
 	if s.dropped {
 		st.Status = score.Void
 	}
 	return st
+}
+
+// quickest returns the two quickest laps, quickest first: no tie step of a card looks further.
+func (s *seat) quickest() []time.Duration {
+	var first, second time.Duration
+	for i := range s.t.laps {
+		l := &s.t.laps[i]
+		switch {
+		case !l.clean:
+		case first == 0 || l.time < first:
+			first, second = l.time, first
+		case second == 0 || l.time < second:
+			second = l.time
+		}
+	}
+	switch {
+	case first == 0:
+		return nil
+	case second == 0:
+		return []time.Duration{first}
+	}
+	return []time.Duration{first, second}
 }
 
 // driverKey names a driver for the scorer so that level drivers stand in the order of their numbers.
@@ -132,7 +149,7 @@ func (n *Night) Standings(f Filter) []ResultRow {
 	}
 	card := n.card
 	for _, h := range n.heats {
-		if h.state != ran || h.run == nil {
+		if h.state != ran || h.run == nil || h.plan.Main != "" {
 			continue
 		}
 		card = h.run.card
@@ -151,6 +168,9 @@ func (n *Night) Standings(f Filter) []ResultRow {
 		}
 	}
 	rows, sizes := n.rows(entries, card, 0)
+	if f == (Filter{}) {
+		rows, sizes = n.byMains(rows, sizes)
+	}
 	n.award(rows, sizes, card)
 	return rows
 }

@@ -99,6 +99,10 @@ type seat struct {
 	dropped    bool
 
 	t tally
+
+	// median of the timed laps, worked out when it is shown
+	median   time.Duration
+	medianOf int // laps it was worked out from
 }
 
 // tally is what stepping through the passes of a seat gives.
@@ -201,7 +205,7 @@ func roomy[T any](s []T) []T {
 
 // recount works out a seat anew from its passes.
 func (r *run) recount(s *seat) {
-	s.t = tally{laps: s.t.laps[:0:0]}
+	s.t, s.medianOf = tally{}, 0
 	if !r.went {
 		return
 	}

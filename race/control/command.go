@@ -274,6 +274,9 @@ func (d *desk) makeDraw(now time.Time, m race.MakeDraw, answer func(race.Reply))
 	if d.drawing {
 		return errSaid("a draw is being made")
 	}
+	if d.night.MainsBegun() {
+		return errSaid("the mains have begun and are driven to their end")
+	}
 	request := d.request(m)
 	if len(request.Drivers) == 0 {
 		return errSaid("nobody is entered: sign drivers on first")

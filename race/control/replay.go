@@ -42,6 +42,9 @@ func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replaye
 		if i == 0 {
 			r.now = e.At
 		}
+		if i == 0 || e.Start {
+			r.speed = speedOf(entries[i:])
+		}
 		r.until(e.At)
 		if err := r.play(e); err != nil {
 			return Replayed{}, fmt.Errorf("tape entry %d, at %v: %w", i+1, e.T, err)
@@ -58,8 +61,7 @@ type replay struct {
 	ears    map[string]*listen.Ear
 	order   []string // of sources, as they came up
 	firstID map[string]uint64
-	run     runArgs
-	runs    int
+	speed   float64 // of the run that is being played
 	records []Record
 }
 
@@ -85,11 +87,25 @@ func firstIDs(entries []tape.Entry) map[string]uint64 {
 	return ids
 }
 
+// speedOf looks ahead for the speed of the run that begins here: the counter is heard before it is told.
+func speedOf(entries []tape.Entry) float64 {
+	for i := range entries {
+		var a runArgs
+		switch e := &entries[i]; {
+		case e.Start && i > 0:
+			return 1
+		case e.Do == runAction && json.Unmarshal(e.Args, &a) == nil && a.Speed > 0:
+			return a.Speed
+		}
+	}
+	return 1
+}
+
 func (r *replay) ear(source string) *listen.Ear {
 	if e, ok := r.ears[source]; ok {
 		return e
 	}
-	c := listen.EarConfig{Name: source, Format: r.o.Formats[source], Speed: r.d.speed, FirstID: r.firstID[source]}
+	c := listen.EarConfig{Name: source, Format: r.o.Formats[source], Speed: r.speed, FirstID: r.firstID[source]}
 	if p, ok := r.d.night.LastPass(source); ok {
 		c.After, c.Segment = ListenAfter(p), p.Segment
 	}
@@ -182,14 +198,12 @@ func (r *replay) begin(args []byte) error {
 	if err := json.Unmarshal(args, &a); err != nil {
 		return fmt.Errorf("action run: %w", err)
 	}
-	r.run = a
 	d := r.d
 	if a.Speed > 0 {
 		d.speed = a.Speed
 	}
 	d.auto, d.waits = a.Unattended, a.Marks
 	d.source = a.Source
-	r.runs++
 	if d.night.IsOpen() {
 		d.start, d.call, d.back, d.end, d.pause = startState{}, callState{}, backState{}, endState{}, time.Time{}
 		d.seen, d.power = sighting{}, &powerState{}

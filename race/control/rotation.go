@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"lanewright/race"
 	"lanewright/race/rotation"
+	"lanewright/race/score"
 )
 
 // DrawRequest is what a draw is made of. Drivers, lanes and heats count from 1.
@@ -24,6 +26,9 @@ type DrawRequest struct {
 	Ahead         []race.PlannedHeat
 	FirstDrivers  int   // signed on when the first draw was made
 	ClosedAtFirst []int // lanes out of use then
+
+	Seeded []int // drivers in the order of the night so far, for mains
+	StepUp int
 }
 
 func (d *desk) request(m race.MakeDraw) DrawRequest {
@@ -42,9 +47,19 @@ func (d *desk) request(m race.MakeDraw) DrawRequest {
 	if !r.Digital {
 		r.Closed = n.ClosedLanes()
 	}
+	here := map[int]bool{}
 	for _, p := range n.Drivers() {
 		if !p.Away {
 			r.Drivers = append(r.Drivers, p)
+			here[p.Number] = true
+		}
+	}
+	if r.Kind == "mains" {
+		r.StepUp = n.Card().StepUp
+		for _, row := range n.Standings(race.Filter{}) {
+			if here[row.Driver] && row.Heats > 0 {
+				r.Seeded = append(r.Seeded, row.Driver)
+			}
 		}
 	}
 	return r
@@ -56,7 +71,8 @@ func (c *Control) Request(ctx context.Context, m race.MakeDraw) (r DrawRequest, 
 	return r, err
 }
 
-// Rotation makes draws with race/rotation: a new one before the first heat, the rest of the evening after it.
+// Rotation makes draws with race/rotation: a new one before the first heat, the rest of the evening after it, mains by the order of the night so
+// far.
 func Rotation(ctx context.Context, r DrawRequest) (race.Drawn, error) {
 	return RotationWithNews(ctx, r, nil)
 }
@@ -67,6 +83,8 @@ func RotationWithNews(ctx context.Context, r DrawRequest, news func(race.Drawn))
 	out := race.Drawn{Draw: r.Kind, Rounds: r.Rounds, Seed: r.Seed}
 	var err error
 	switch groups := r.groups(); {
+	case r.Kind == "mains":
+		err = mains(r, &out)
 	case r.Digital:
 		out.Heats = digitalHeats(r)
 	case len(r.Run) > 0:
@@ -166,5 +184,43 @@ func redraw(ctx context.Context, r DrawRequest, out *race.Drawn) error {
 		return nil
 	}
 	taken(out, draw, len(r.Run), r.Every)
+	return nil
+}
+
+// mains draws finals: the best drivers straight into the top main, the others below, the lowest main first. Seats for those who step up stay
+// open. Within a main the better seed takes the lower lane.
+func mains(r DrawRequest, out *race.Drawn) error {
+	var open []int
+	for s := 1; s <= r.Seats; s++ {
+		if !slices.Contains(r.Closed, s) {
+			open = append(open, s)
+		}
+	}
+	if len(r.Seeded) == 0 {
+		return errSaid("mains are drawn by the order of the night so far: run heats first")
+	}
+	seeded := make([]string, len(r.Seeded))
+	for i, d := range r.Seeded {
+		seeded[i] = strconv.Itoa(d)
+	}
+	ms, err := score.Mains(seeded, len(open), r.StepUp)
+	if err != nil {
+		return err
+	}
+	for i := len(ms) - 1; i >= 0; i-- {
+		h := race.PlannedHeat{Group: ms[i].Letter + " main", Main: ms[i].Letter, Drivers: make([]int, r.Seats)}
+		for k, key := range ms[i].Seeded {
+			d, err := strconv.Atoi(key)
+			if err != nil {
+				return err
+			}
+			h.Drivers[open[k]-1] = d
+		}
+		if i > 0 {
+			h.StepUp = ms[i-1].StepUp
+		}
+		h.Marshals = r.idle(h.Drivers)
+		out.Heats = append(out.Heats, h)
+	}
 	return nil
 }

@@ -112,7 +112,10 @@ func newScript() *script {
 // draw makes the heats that the script names, or else the rest of the evening in plain order.
 func (v *script) draw(_ context.Context, r DrawRequest) (race.Drawn, error) {
 	d := race.Drawn{Draw: "script", Heats: v.heats}
-	if len(v.heats) == 0 {
+	switch {
+	case r.Kind == "mains":
+		return Rotation(context.Background(), r)
+	case len(v.heats) == 0:
 		d.Heats = rest(r)
 	}
 	v.heats = nil
@@ -258,6 +261,8 @@ func (v *script) line(t *testing.T, words []string) string {
 			v.heats = append(v.heats, p)
 		}
 		return v.do(race.MakeDraw{Kind: "script", Rounds: 1})
+	case "mains":
+		return v.do(race.MakeDraw{Kind: "mains"})
 	case "draw":
 		return v.do(race.MakeDraw{Kind: "script", Rounds: 1})
 	case "stage":
@@ -405,6 +410,8 @@ func (v *script) setUp(t *testing.T, a args) {
 			c.PointsShared = val
 		case "style":
 			c.PlaceStyle = val
+		case "step_up":
+			c.StepUp = a.int(key)
 		case "power":
 			c.Power = val == "yes"
 		default:
@@ -547,6 +554,10 @@ func (v *script) replays(t *testing.T) {
 		if err := n.Apply(m.seq, e); err != nil {
 			t.Fatalf("the journal does not fold: %v", err)
 		}
+	}
+	undo, _ := v.d.night.UndoTop()
+	if again, _ := n.UndoTop(); again != undo {
+		t.Errorf("event %d would be taken back, and event %d after a restart", undo, again)
 	}
 	a, b := fmt.Sprintf("%+v", v.d.night.Report()), fmt.Sprintf("%+v", n.Report())
 	if a != b {
