@@ -41,7 +41,7 @@ func driversExportCommand() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			known, err := (&register{store: s}).Known()
+			known, err := knownDrivers(s)
 			if err != nil {
 				return err
 			}
@@ -94,7 +94,7 @@ func driversImportCommand() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			known, err := (&register{store: s}).Known()
+			known, err := knownDrivers(s)
 			if err != nil {
 				return err
 			}

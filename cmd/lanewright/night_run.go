@@ -104,7 +104,7 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 		}
 		return playToTheEnd(ctx, s, out, o.json)
 	}
-	return showNight(ctx, s, in, out, o.screen)
+	return showNight(ctx, only{s}, in, out, o.screen)
 }
 
 // counterOf settles the line of the counter from the flags, then the sheet.

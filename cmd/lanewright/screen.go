@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"lanewright/layout"
 	"lanewright/layout/draw"
+	"lanewright/race"
 	"lanewright/tui"
 )
 
@@ -34,39 +34,62 @@ func (o screenOptions) settings() tui.Settings {
 	return tui.Settings{Sound: o.sound, Still: o.still, Comma: o.comma, Mph: o.mph, Graph: o.graph, NoColor: o.color == "never" || os.Getenv("NO_COLOR") != ""}
 }
 
-// showNight shows the screens of a running night until they are left. When the terminal dies the night goes on without one until
-// the program is told to stop.
-func showNight(ctx context.Context, s *session, in io.Reader, out io.Writer, o screenOptions) error {
-	page := &secondScreen{feed: s.feed, address: "127.0.0.1:0"}
+// host is whatever runs the night that the screens show. The session may be replaced while nobody races.
+type host interface{ current() *session }
+
+// only hosts one session for good.
+type only struct{ *session }
+
+func (o only) current() *session { return o.session }
+
+// commander sends what a person wants to the session of the moment.
+type commander struct{ host }
+
+// Do returns at once.
+func (c commander) Do(cmd race.Command) <-chan race.Reply { return c.current().control.Do(cmd) }
+
+// showNight shows the screens of a running night until they are left. When the terminal dies the night goes on without one while
+// a heat is driven.
+func showNight(ctx context.Context, h host, in io.Reader, out io.Writer, o screenOptions) error {
+	page := &secondScreen{feed: h.current().feed, address: "127.0.0.1:0"}
 	defer page.Stop()
-	root := tui.New(tui.Options{
-		Feed: s.feed, Commander: s.control, Register: &register{s.store, s.night}, Preview: s.draws,
-		Unfold: unfolder{s.control}, Sheets: &sheetMaker{s}, Page: page, Settings: o.settings(),
-		Picture: pictureOf(s.track),
-	})
+	options := tui.Options{
+		Feed: h.current().feed, Commander: commander{h}, Register: register{h}, Preview: previewer{h},
+		Unfold: unfolder{h}, Sheets: sheetMaker{h}, Page: page, Settings: o.settings(), Picture: pictureOf(h),
+	}
+	if set, ok := h.(tui.SetUp); ok {
+		options.SetUp = set
+	}
+	root := tui.New(options)
 	screens, cancel := context.WithCancel(ctx)
 	defer cancel()
 	shown := make(chan error, 1)
 	go func() { shown <- tui.Run(screens, root, in, out) }()
-	select {
-	case err := <-shown:
-		if errors.Is(err, tui.ErrScreenGone) {
-			return keepTiming(ctx, s)
+	for {
+		s := h.current()
+		select {
+		case err := <-shown:
+			if errors.Is(err, tui.ErrScreenGone) {
+				return keepTiming(ctx, h)
+			}
+			return err
+		case <-s.done:
+			if h.current() != s { // replaced
+				continue
+			}
+			cancel() // the loop failed: the screens have nothing to show any more
+			<-shown
+			return s.err
 		}
-		return err
-	case err := <-s.ended: // the loop failed: the screens have nothing to show any more
-		s.ended <- err
-		cancel()
-		<-shown
-		return err
 	}
 }
 
 // keepTiming goes on without a screen until no heat is being driven: no pass is lost, and the night can then be opened again from
 // another terminal.
-func keepTiming(ctx context.Context, s *session) error {
+func keepTiming(ctx context.Context, h host) error {
 	look := time.NewTicker(time.Second)
 	defer look.Stop()
+	s := h.current()
 	for {
 		if now := s.feed.Newest(); now == nil || !now.Phase.Live() {
 			return tui.ErrScreenGone
@@ -74,21 +97,18 @@ func keepTiming(ctx context.Context, s *session) error {
 		select {
 		case <-ctx.Done():
 			return nil
-		case err := <-s.ended:
-			s.ended <- err
-			return err
+		case <-s.done:
+			return s.err
 		case <-look.C:
 		}
 	}
 }
 
-// pictureOf draws the layout for the screen.
-func pictureOf(track *layout.Track) func(width, height int) []string {
-	if track == nil {
-		return nil
-	}
+// pictureOf draws the layout of the moment for the screen.
+func pictureOf(h host) func(width, height int) []string {
 	return func(width, height int) []string {
-		if width < 1 || height < 1 {
+		track := h.current().track
+		if track == nil || width < 1 || height < 1 {
 			return nil
 		}
 		return draw.Cells(*track, width, height, draw.CellOptions{}).Rows

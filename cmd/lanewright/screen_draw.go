@@ -60,6 +60,14 @@ func (d *drawer) Preview(ctx context.Context, want race.MakeDraw, progress func(
 	return shown(made, !strings.Contains(made.Proof, "not proven best")), nil
 }
 
+// previewer asks the drawer of the session of the moment.
+type previewer struct{ host }
+
+// Preview looks for a draw.
+func (p previewer) Preview(ctx context.Context, want race.MakeDraw, progress func(tui.DrawPreview)) (tui.DrawPreview, error) {
+	return p.current().draws.Preview(ctx, want, progress)
+}
+
 // fingerprint tells two requests apart.
 func fingerprint(r control.DrawRequest) string { return fmt.Sprintf("%+v", r) }
 

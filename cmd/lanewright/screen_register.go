@@ -23,14 +23,13 @@ type driverDoc struct {
 }
 
 // register is the club's drivers as the sign-on screen sees them.
-type register struct {
-	store *store.Store
-	night string
-}
+type register struct{ host }
 
 // Known lists the drivers in the register, most frequent first.
-func (r *register) Known() ([]tui.Known, error) {
-	docs, err := r.store.List(store.KindDriver)
+func (r register) Known() ([]tui.Known, error) { return knownDrivers(r.current().store) }
+
+func knownDrivers(s *store.Store) ([]tui.Known, error) {
+	docs, err := s.List(store.KindDriver)
 	if err != nil {
 		return nil, err
 	}
@@ -49,16 +48,17 @@ func (r *register) Known() ([]tui.Known, error) {
 }
 
 // LastNight lists those who drove on the newest night other than this one.
-func (r *register) LastNight() ([]tui.Known, error) {
-	nights, err := r.store.Nights()
+func (r register) LastNight() ([]tui.Known, error) {
+	s := r.current()
+	nights, err := s.store.Nights()
 	if err != nil {
 		return nil, err
 	}
 	for _, info := range slices.Backward(nights) {
-		if info.ID == r.night || info.Records == 0 {
+		if info.ID == s.night || info.Records == 0 {
 			continue
 		}
-		night, err := foldNight(r.store, info.ID)
+		night, err := foldNight(s.store, info.ID)
 		if err != nil {
 			return nil, err
 		}

@@ -10,10 +10,10 @@ import (
 )
 
 // sheetMaker makes papers and files from the screens; they lie beside the store.
-type sheetMaker struct{ s *session }
+type sheetMaker struct{ host }
 
 // Sheets lists what can be made.
-func (m *sheetMaker) Sheets() []tui.Sheet {
+func (m sheetMaker) Sheets() []tui.Sheet {
 	return []tui.Sheet{
 		{ID: "pdf", Name: "everything as PDF"}, {ID: "html", Name: "everything as one web page"},
 		{ID: "heats.csv", Name: "heats as CSV"}, {ID: "marshals.csv", Name: "marshal plan as CSV"}, {ID: "results.csv", Name: "results as CSV"},
@@ -21,8 +21,9 @@ func (m *sheetMaker) Sheets() []tui.Sheet {
 }
 
 // Make writes a sheet and returns where it lies.
-func (m *sheetMaker) Make(id string) (string, error) {
-	snapshot := m.s.feed.Newest()
+func (m sheetMaker) Make(id string) (string, error) {
+	s := m.current()
+	snapshot := s.feed.Newest()
 	if snapshot == nil {
 		return "", fmt.Errorf("there is nothing to print yet")
 	}
@@ -38,7 +39,7 @@ func (m *sheetMaker) Make(id string) (string, error) {
 	if err := writeSheets(&b, kind, snapshot.Title, sheets); err != nil {
 		return "", err
 	}
-	base := strings.TrimSuffix(m.s.storePath, filepath.Ext(m.s.storePath))
-	path := base + "." + slug(m.s.night) + "." + id
+	base := strings.TrimSuffix(s.storePath, filepath.Ext(s.storePath))
+	path := base + "." + slug(s.night) + "." + id
 	return path, writeWhole(path, b.Bytes())
 }

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"lanewright/race"
-	"lanewright/race/control"
 	"lanewright/tui"
 )
 
@@ -13,12 +12,17 @@ import (
 const lookMost = 5 * time.Second
 
 // unfolder tells the screens where a number came from.
-type unfolder struct{ control *control.Control }
+type unfolder struct{ host }
 
-func (u unfolder) look(fn func(*race.Night)) error {
+// look asks the live loop about the night.
+func (s *session) look(fn func(*race.Night)) error {
 	ctx, cancel := context.WithTimeout(context.Background(), lookMost)
 	defer cancel()
-	return u.control.Look(ctx, fn)
+	return s.control.Look(ctx, fn)
+}
+
+func (u unfolder) look(fn func(*race.Night)) error {
+	return u.current().look(fn)
 }
 
 // Heat returns the results of one heat, or of the whole night for heat 0.
