@@ -14,8 +14,8 @@ type Hull struct {
 	// so at sixty-fold speed the same lateness needs a window sixty times as long.
 	Speed float64
 
-	points []point // x rising, at most pointsMax
-	edges  []point // scratch for the hull
+	points []point       // x rising, at most pointsMax
+	edges  []point       // scratch for the hull
 	low    time.Duration // lowest d of the points, more or less: see refit
 	next   time.Duration
 	found  Drift

@@ -49,14 +49,13 @@ package describe
 import (
 	"errors"
 	"fmt"
-	"os"
 	"regexp"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
 
+	"lanewright/timing"
 	"lanewright/timing/clock"
-	"lanewright/timing/port"
 )
 
 // ErrDescription is wrapped by every error about the text of a description.
@@ -64,12 +63,12 @@ var ErrDescription = errors.New("line description")
 
 // Description says how a counter's lines are read.
 type Description struct {
-	Name      string    `toml:"name"`
-	Kind      string    `toml:"kind"`
-	Lanes     int       `toml:"lanes"`
-	CountFrom *int      `toml:"count_from"`
-	Port      port.Mode `toml:"port"`
-	Clock     *Clock    `toml:"clock"`
+	Name      string      `toml:"name"`
+	Kind      string      `toml:"kind"`
+	Lanes     int         `toml:"lanes"`
+	CountFrom *int        `toml:"count_from"`
+	Port      timing.Mode `toml:"port"`
+	Clock     *Clock      `toml:"clock"`
 
 	Text   *Text   `toml:"text"`
 	Fields *Fields `toml:"fields"`
@@ -147,15 +146,6 @@ type Bits struct {
 	Bytes    int   `toml:"bytes"`
 	Inverted bool  `toml:"inverted"`
 	Falling  bool  `toml:"falling"` // a pass is a bit going off
-}
-
-// Load reads a description from a file.
-func Load(path string) (*Description, error) {
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", ErrDescription, err)
-	}
-	return Parse(path, text)
 }
 
 // Parse reads a description; file is for messages.

@@ -56,8 +56,8 @@ func load(t testing.TB) (all []capture) {
 		for _, e := range entries {
 			c.bytes = append(c.bytes, e.Heard...)
 		}
-		if _, err := os.Stat(base + ".toml"); err == nil {
-			if c.format, err = describe.Load(base + ".toml"); err != nil {
+		if text, err := os.ReadFile(base + ".toml"); err == nil {
+			if c.format, err = describe.Parse(base+".toml", text); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -191,8 +191,7 @@ func TestBadLine(t *testing.T) {
 			until(t, s, isBeatAfter(0))
 			goAt := start(t, s, 15)
 			end := goAt + 100*time.Second
-			var all []timing.Message
-			all = until(t, s, isBeatAfter(end))
+			all := until(t, s, isBeatAfter(end))
 			got := passes(all)
 			again := 0
 			for _, p := range got {

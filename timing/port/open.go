@@ -64,7 +64,7 @@ func Open(c Config) (Conn, error) {
 	if err := c.Mode.Check(); err != nil {
 		return nil, fmt.Errorf("port %s: %w", c.Name, err)
 	}
-	p, err := serial.Open(c.Name, c.Mode.serial())
+	p, err := serial.Open(c.Name, settings(c.Mode))
 	if err != nil {
 		return nil, &OpenError{Name: c.Name, Kind: kind(err), Cause: err}
 	}
