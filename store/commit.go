@@ -16,6 +16,11 @@ const (
 	batchRecords = 4096
 	queueLength  = 1024
 
+	// courtesy is how often the writing goroutine steps aside before it gathers,
+	// so that others who are about to ask, as in a burst, get in. It costs
+	// microseconds; without it a burst of eight needs two commits, with it mostly one.
+	courtesy = 4
+
 	// commitAttempts bounds how often the same records are committed again
 	// before the callers are told.
 	commitAttempts = 3
@@ -98,7 +103,9 @@ func (s *Store) commitLoop() {
 		}
 		batch = append(batch[:0], r)
 		weight := r.weight
-		runtime.Gosched() // others who are about to ask, as in a burst, get in
+		for range courtesy {
+			runtime.Gosched()
+		}
 	gather:
 		for weight < batchRecords {
 			select {
