@@ -75,14 +75,14 @@ type Result struct {
 }
 
 // triedMost bounds an exhaustive search. Beyond it the best sets are built up one crossing at a time.
-const triedMost = 3_000_000
+const triedMost = 600_000
 
 // better than by less than this is the same: the rounding of sums of some hundred lengths.
 const sameMM = 1e-6
 
 // Crossings looks for the places where up to o.Crossings crossings bring the lane lengths closest: fewest joined lanes
 // first, then the smallest spread in the sense of root mean square, then the fewest crossings. Every set of places is
-// tried when there are up to 3,000,000 of them. The error wraps [ErrCannot].
+// tried when there are up to 600,000 of them. The error wraps [ErrCannot].
 func Crossings(t layout.Track, o Options) (Result, error) {
 	e, err := newEvener(t, o)
 	if err != nil {
@@ -326,15 +326,18 @@ const growKeep = 300
 // two at a time as well.
 func (e *evener) grow(k int) {
 	level := []choice{{}}
-	for size := 0; size < k; {
+	for size := 0; size < k && len(level) > 0; {
 		step := min(2, k-size)
 		var next []choice
 		for _, c := range level {
+			if e.tried > 2*triedMost {
+				return // thousands of places: what was found so far must do
+			}
 			from := 0
 			if len(c.sites) > 0 {
 				from = c.sites[len(c.sites)-1] + 1
 			}
-			for i := from; i < len(e.sites); i++ {
+			for i := from; i < len(e.sites) && e.tried <= 2*triedMost; i++ {
 				one := append(slices.Clone(c.sites), i)
 				if e.clashes(one) {
 					continue
@@ -347,7 +350,10 @@ func (e *evener) grow(k int) {
 					}
 					s := e.score(two)
 					e.offer(s)
-					next = append(next, s)
+					if next = append(next, s); len(next) > 100*growKeep {
+						slices.SortFunc(next, compare)
+						next = next[:growKeep]
+					}
 				}
 			}
 		}
@@ -369,7 +375,7 @@ func (e *evener) word(s *site) Place {
 }
 
 // Spoilers finds crossings of the plan without which the lanes would be more alike, one, two or all of them taken
-// together, each replaced by straights as long. It gives one finding, about the set whose absence helps most.
+// together (on layouts of some hundred pieces; larger ones with many crossings are not looked at pair by pair, or at all), each replaced by straights as long. It gives one finding, about the set whose absence helps most.
 func Spoilers(t layout.Track) []layout.Finding {
 	type cross struct{ road, index int }
 	var list []cross
@@ -380,9 +386,14 @@ func Spoilers(t layout.Track) []layout.Finding {
 			}
 		}
 	}
-	if len(list) == 0 || len(list) > 200 {
+	pieces := 0
+	for r := range t.Roads {
+		pieces += len(t.Roads[r].Pieces)
+	}
+	if len(list) == 0 || len(list)*pieces > 400_000 {
 		return nil
 	}
+	pairs := len(list)*len(list)*pieces <= 4_000_000
 	e := &evener{track: t, byRoad: make([][]*site, len(t.Roads))}
 	for r := range t.Roads {
 		c, err := newCourse(t, r)
@@ -419,7 +430,7 @@ func Spoilers(t layout.Track) []layout.Finding {
 	for i := range list {
 		all = append(all, i)
 		try([]int{i})
-		for k := i + 1; k < len(list); k++ {
+		for k := i + 1; k < len(list) && pairs; k++ {
 			try([]int{i, k})
 		}
 	}

@@ -154,6 +154,9 @@ func closeRoads(t layout.Track, roads []int, number int, o CloseOptions) (CloseR
 	out := CloseResult{Tried: c.tried,
 		Scope: fmt.Sprintf("up to 4 changes of straights, or 1 of a bend and 3 of straights, or 2 of bends and 2 of straights, at %d places with %d pieces",
 			len(c.units), len(c.symbols))}
+	if c.cut {
+		out.Scope += "; the layout is so large that not all of these were tried"
+	}
 	moves := movesMost
 	for _, f := range pool.best() {
 		cl := f.closing(&c, number)
@@ -216,6 +219,7 @@ type chain struct {
 	at      []complex128 // start of each unit on the first road; one more than units
 	micro   []int64      // heading there
 	tried   int64
+	cut     bool // not everything was looked at
 }
 
 // reword gives plain units the words of the call that lays them.

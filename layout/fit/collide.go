@@ -24,7 +24,12 @@ type lump struct {
 func Collisions(t layout.Track) []layout.Finding {
 	lumps := lumpsOf(t)
 	var hits []hit
-	for _, pair := range nearPairs(lumps) {
+	pairs, all := nearPairs(lumps)
+	for _, pair := range pairs {
+		if len(hits) >= hitsMost {
+			all = false
+			break
+		}
 		a, b := &lumps[pair[0]], &lumps[pair[1]]
 		if neighbours(t, a.piece, b.piece) || crossroads(a.piece, b.piece) {
 			continue
@@ -33,8 +38,19 @@ func Collisions(t layout.Track) []layout.Finding {
 			hits = append(hits, h)
 		}
 	}
-	return word(t, hits)
+	out := word(t, hits)
+	if !all {
+		out = append(out, layout.Finding{Level: layout.Note, Code: CodeCollision, File: t.Plan.File,
+			Text: "so many pieces lie on each other that not all were compared", Way: "mend what is reported and check again"})
+	}
+	return out
 }
+
+// Bounds of a comparison. A layout that fills a hall has some thousand pairs of pieces near each other.
+const (
+	pairsMost = 200_000
+	hitsMost  = 2_000
+)
 
 func lumpsOf(t layout.Track) []lump {
 	var out []lump
@@ -53,8 +69,8 @@ func lumpsOf(t layout.Track) []lump {
 	return out
 }
 
-// nearPairs gives the pairs of lumps whose boxes overlap, by sweeping along x.
-func nearPairs(lumps []lump) [][2]int {
+// nearPairs gives the pairs of lumps whose boxes overlap, by sweeping along x; false when there are more than are given.
+func nearPairs(lumps []lump) ([][2]int, bool) {
 	order := make([]int, len(lumps))
 	for i := range order {
 		order[i] = i
@@ -71,6 +87,9 @@ func nearPairs(lumps []lump) [][2]int {
 	var out [][2]int
 	var open []int
 	for _, i := range order {
+		if len(out) > pairsMost {
+			return out, false
+		}
 		l := &lumps[i]
 		kept := open[:0]
 		for _, k := range open {
@@ -91,7 +110,7 @@ func nearPairs(lumps []lump) [][2]int {
 		}
 		return a[1] - b[1]
 	})
-	return out
+	return out, true
 }
 
 // neighbours says whether two pieces follow each other on one road.

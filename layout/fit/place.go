@@ -97,8 +97,19 @@ func edgePoints(t layout.Track, border layout.Border) []vec {
 			}
 		}
 	}
+	// What is found is checked exactly, so on very large layouts fewer points do for looking.
+	for len(out) > pointsMost {
+		half := out[:0]
+		for i := 0; i < len(out); i += 2 {
+			half = append(half, out[i])
+		}
+		out = half
+	}
 	return out
 }
+
+// pointsMost bounds the points looked at.
+const pointsMost = 8000
 
 // headings lists the turns to try, in degrees.
 func headings(t layout.Track, tables []layout.Table, step float64) []float64 {

@@ -63,9 +63,20 @@ func (c *chain) search(p *pool) {
 	}
 	// Two of them, with up to two of straights.
 	for _, group := range ops {
+		if c.tried > triedMost {
+			c.cut = true
+			return
+		}
 		c.pairs(p, short, group)
 	}
 }
+
+// A layout that fills a hall has some hundred places. Beyond opsMost changes of bends only straights are looked at, and
+// beyond triedMost pairs of them the search ends: it says so.
+const (
+	opsMost   = 150_000
+	triedMost = 40_000_000
+)
 
 // headings lists the headings at which straights can come to lie: those of the course, and those turned by one change.
 func (c *chain) headings() []int64 {
@@ -101,6 +112,9 @@ type group struct {
 // bendOps lists every change other than of straights, by turn; turns in ascending order.
 func (c *chain) bendOps(missing int64) []group {
 	n := len(c.units)
+	if c.cut = n*(2*len(c.symbols)+1) > opsMost; c.cut {
+		return nil
+	}
 	byTurn := map[int64][]bendOp{}
 	var turns []int64
 	put := func(o op, old, new int64, oldWay, newWay complex128) {
@@ -166,6 +180,10 @@ func (c *chain) pairs(p *pool, short *straights, g group) {
 		}
 		ax, ay := real(a.left), imag(a.left)
 		right := g.right[from:]
+		if c.tried > triedMost {
+			c.cut = true
+			return
+		}
 		c.tried += int64(len(right))
 		for k := range right {
 			b := &right[k]

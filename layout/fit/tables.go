@@ -94,7 +94,7 @@ func OnTablesWith(t layout.Track, o TableOptions) TableReport {
 				r.MinXMM, r.MinYMM = min(r.MinXMM, lo.x), min(r.MinYMM, lo.y)
 				r.MaxXMM, r.MaxYMM = max(r.MaxXMM, hi.x), max(r.MaxYMM, hi.y)
 			}
-			if r.Tables == 0 {
+			if r.Tables == 0 || len(r.Overhangs) >= overhangsMost {
 				continue
 			}
 			m, at := g.margin(p, p.WidthMM/2, p.WidthMM/2, margin)
@@ -124,6 +124,9 @@ func OnTablesWith(t layout.Track, o TableOptions) TableReport {
 	}
 	return r
 }
+
+// overhangsMost bounds how many pieces are measured that hang over; a plan with more has lost its tables.
+const overhangsMost = 500
 
 func overhang(p *layout.Placed, mm float64, at vec) Overhang {
 	return Overhang{p.Road, p.Index, p.Call, p.Piece, mm, at.x, at.y}

@@ -66,7 +66,6 @@ func TestStripsOnTablesAgreeWithAGeometryLibrary(t *testing.T) {
 // road. It fits when p sqrt(2) <= r, with a margin of r - p sqrt(2); else the road's point half way round hangs
 // p - r/sqrt(2) over either edge.
 func TestBendAtANotch(t *testing.T) {
-	const r = 180.0
 	for _, w := range []struct{ p, want float64 }{
 		{120, 10.2943725152}, // 180 - 169.7056274848
 		{150, -22.7207793864},

@@ -49,7 +49,13 @@ type node struct {
 	usable bool
 }
 
-// speeds coarser than those of a par lap do for choosing a route, which is driven exactly afterwards.
+// tableMost bounds the times kept, 8 bytes each: on larger layouts the grid of speeds is coarser.
+const (
+	tableMost   = 5_000_000
+	levelsLeast = 8
+)
+
+// Steps longer than those of a par lap do for choosing a route, which is driven exactly afterwards.
 const sprintStepMM = 25
 
 func (s *sprint) prepare(lanes []layout.Lane) error {
@@ -69,6 +75,18 @@ func (s *sprint) prepare(lanes []layout.Lane) error {
 		}
 		s.loops[l.At.Road] = lp
 		made = append(made, lp)
+	}
+	ways := 0
+	for _, lp := range made {
+		for _, layer := range lp.layers {
+			ways += len(layer)
+		}
+	}
+	for s.levels > levelsLeast && ways*s.levels*s.levels > tableMost {
+		s.levels--
+	}
+	if ways*s.levels*s.levels > tableMost {
+		return fmt.Errorf("pace: the layout has %d ways through pieces, too many to search for the fastest route: %w", ways, ErrNoRoute)
 	}
 	s.low = min(s.low, s.car.Top*s.car.Top)
 	s.low *= 0.98 // the grid's lowest speed lies under the lowest limit
@@ -95,7 +113,13 @@ func (s *sprint) newLoop(lane int) (*loop, error) {
 		return nil, fmt.Errorf("pace: lane %d is not on this track: %w", lane, ErrNoRoute)
 	}
 	lp := &loop{lane: lane}
-	positions := 0
+	positions, count := 0, 0
+	for _, layer := range legs {
+		count += len(layer)
+	}
+	if count*levelsLeast*levelsLeast > tableMost {
+		return nil, fmt.Errorf("pace: the layout has %d ways through pieces, too many to search for the fastest route: %w", count, ErrNoRoute)
+	}
 	for _, layer := range legs {
 		var ways []way
 		for _, leg := range layer {

@@ -29,12 +29,16 @@ type mark struct {
 	edge    int32
 }
 
-// kBestMax bounds what one question may ask for, so that no number on a command line can fill the memory.
-const kBestMax = 10000
+// kBestMax bounds what one question may ask for, and marksMost the prefixes kept for it, so that no number on a command
+// line can fill the memory.
+const (
+	kBestMax  = 10000
+	marksMost = 8_000_000
+)
 
 // KShortest gives the k shortest different laps from lane start to lane end, shortest first; end 0 means any lane. Laps
 // of equal length come with fewer changes first. It gives fewer than k where there are fewer, and none for a lane that
-// does not exist. k is cut to 10,000.
+// does not exist. k is cut to 10,000, and to less on layouts of thousands of pieces.
 //
 // The k best prefixes of each node are kept. In a layered graph that is exact, because the k best ways through a node
 // begin with k best ways to it.
@@ -62,6 +66,7 @@ func (g Graph) kBest(start, end, k int, longest bool) []Lap {
 	if !ok || k < 1 {
 		return nil
 	}
+	k = min(k, max(1, marksMost/(len(c.steps)*c.positions)))
 	layers := c.kBestFrom(p, k, longest)
 	type goal struct{ position, rank int }
 	var goals []goal
