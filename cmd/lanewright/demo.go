@@ -7,13 +7,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"lanewright/race"
 	"lanewright/store"
-	"lanewright/timing/bench"
 )
 
 func demoCommand() *cobra.Command {
@@ -66,28 +64,7 @@ func demoSession(ctx context.Context, o demoOptions, set setting) (*session, *be
 		return nil, nil, err
 	}
 	set.speed, set.first, set.track, set.counter = o.speed, night.sheet.Rotation, &night.track, night.sheet.Counters[0].Name
-	cars := &demoField{seed: o.seed, lanes: night.frozen.Layout.Lanes}
-	held := make(chan *session, 1) // the cars ask who is at the line only after the night is there
-	cars.look = func(fn func(*race.Night)) error {
-		s := <-held
-		held <- s
-		return s.look(fn)
-	}
-	line, err := startBench(ctx, bench.Config{
-		Name: "demo", Lanes: len(night.frozen.Layout.Lanes), Speed: o.speed, Boot: uint64(time.Now().UnixNano()), Seed: o.seed,
-		Laps: cars.lapOf, Coast: 300 * time.Millisecond,
-	})
-	if err != nil {
-		return nil, nil, err
-	}
-	set.port = &line.port
-	s, err := openSession(ctx, set)
-	if err != nil {
-		_ = line.close()
-		return nil, nil, err
-	}
-	held <- s
-	return s, line, nil
+	return simulated(ctx, set, night, o.seed, o.speed)
 }
 
 // demoHeadless plays the night to its end and prints the results. Its store is thrown away unless one is named.

@@ -14,14 +14,26 @@ import (
 var version = "unreleased"
 
 func rootCommand() *cobra.Command {
+	var club clubOptions
 	root := &cobra.Command{
 		Use:   "lanewright",
 		Short: "From a plan on tables to a fair race night",
 		Long: "Checks that a slot-car layout closes and fits, measures every lane, draws a fair rotation,\n" +
-			"reads every pass from a serial lap counter, runs the heats and keeps the night in one file.",
+			"reads every pass from a serial lap counter, runs the heats and keeps the night in one file.\n\n" +
+			"Alone it opens the club's race night: the one under way, or a new one set up as the last one was.",
+		Args: cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return unknownCommand(cmd, args[0])
+			}
+			return openClub(cmd.Context(), cmd.InOrStdin(), cmd.OutOrStdout(), club)
+		},
+		SuggestionsMinimumDistance: 2,
+
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
+	clubFlags(root, &club)
 	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(), driversCommand(), storeCommand())
 	return root
 }
