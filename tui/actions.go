@@ -120,7 +120,7 @@ func (r *Root) chosen(f func(lane int) tea.Cmd) func() tea.Cmd {
 // heatMeant returns the heat that a ruling is about: the one whose results are in front, otherwise 0, the present or last one.
 func (r *Root) heatMeant() int {
 	s := r.screens[sheets].(*sheetsScreen)
-	if r.place != sheets || r.live() || s.part() != "heat" {
+	if r.place != sheets || r.live() || s.part().kind != partHeat {
 		return 0
 	}
 	return s.heatShown()

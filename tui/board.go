@@ -148,11 +148,37 @@ func (d *boardScreen) draw(g *cell.Grid, b cell.Box) {
 	d.drawHead(g, head)
 	down := (len(rows) + p.columns - 1) / p.columns
 	spare := rest.H - down*p.bandH
+	if spare > 1 || p.laps.H < p.bandH {
+		_, row := rest.Bottom(1)
+		d.drawNextLine(g, row)
+	}
 	_, rest = rest.Top(min(spare, 1))
 	for i, row := range rows {
+		if down*p.bandH > rest.H {
+			p.bandH = rest.H / down
+		}
 		band := cell.Box{X: rest.X + i/down*(p.bandW+1), Y: rest.Y + i%down*p.bandH, W: p.bandW, H: p.bandH}
 		d.drawLane(g, band, p, row)
 		g.Zone(band, "lane:"+itoa(row.n))
+	}
+}
+
+// drawNextLine says in one line who marshals the heat that is called, or who drives next.
+func (d *boardScreen) drawNextLine(g *cell.Grid, b cell.Box) {
+	r := d.r
+	if h := r.heatAtLine(); h != nil && r.snap.Phase == race.Staged && len(h.Marshals) > 0 {
+		g.Put(b.X, b.Y, b.W, cell.Strong, "marshals: "+marshalText(h))
+		return
+	}
+	h := r.nextHeat()
+	if h == nil {
+		return
+	}
+	x := b.X + g.Put(b.X, b.Y, b.W, cell.Head, "next, heat "+itoa(h.Heat)) + 2
+	for i, n := range h.Names {
+		if n != "" {
+			x += g.Put(x, b.Y, b.X+b.W-x, cell.Dim, r.laneMark(i+1)+" "+cell.Clean(n)) + 2
+		}
 	}
 }
 
@@ -310,7 +336,7 @@ func (d *boardScreen) drawMark(g *cell.Grid, b cell.Box, p boardPlan, n int) {
 		x0, y0 := b.X+(b.W-5*kx)/2, b.Y+b.H-size.H
 		digits.EachDot(dots, kx, ky, func(x, y int, block string) { g.Dot(x0+x, y0+y, chip, block) })
 	default:
-		g.Put(b.X, b.Y, 1, chip, lane.Of(n).Shape)
+		g.Put(b.X, b.Y, 1, chip, d.r.shape(n))
 	}
 	size.Each(num, func(x, y int, block string) { g.Dot(at+x, top+y, chip, block) })
 }

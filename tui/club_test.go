@@ -97,6 +97,17 @@ func clubNight(lanes int, phase race.Phase) *race.Snapshot {
 	return s
 }
 
+// digitalNight returns a night on which cars share the lanes.
+func digitalNight(cars int, phase race.Phase) *race.Snapshot {
+	s := clubNight(cars, phase)
+	s.Digital = true
+	for _, l := range s.Running {
+		s.Cars = append(s.Cars, race.CarRow{Car: l.Lane, LaneRow: l, LengthFrom: 14212, LengthTo: 14730})
+	}
+	s.Running, s.Lanes = nil, s.Lanes[:2]
+	return s
+}
+
 // steward takes commands: it remembers them, and plays the simplest night that the screens can be tested on.
 type steward struct {
 	feed *Feed
@@ -163,7 +174,7 @@ func newRig(s *race.Snapshot, more ...func(*Options)) *rig {
 	feed := NewFeed()
 	feed.Publish(s)
 	g.steward = &steward{feed: feed, s: s}
-	o := Options{Feed: feed, Commander: g.steward, Register: clubRegister{}, Picture: clubPicture, Unfold: clubLaps{}, Sheets: clubSheets{}, Now: func() time.Time { return g.clock }}
+	o := Options{Feed: feed, Commander: g.steward, Register: clubRegister{}, Picture: clubPicture, Unfold: clubLaps{}, Sheets: clubSheets{}, Tables: clubTables, Now: func() time.Time { return g.clock }, Zone: time.UTC}
 	for _, f := range more {
 		f(&o)
 	}
@@ -289,6 +300,11 @@ func (clubLaps) Laps(heat, driver int) ([]Lap, error) {
 func (clubLaps) Classes() (map[string][]race.ResultRow, error) {
 	s := clubNight(4, race.Idle)
 	return map[string][]race.ResultRow{"open": s.Standings[:3], "club": s.Standings[3:]}, nil
+}
+
+func clubTables() ([]Table, error) {
+	return []Table{{Name: "season", Head: []string{"place", "driver", "points", "nights", "dropped"}, Right: []bool{false, false, true, true, true},
+		Rows: [][]string{{"P1", "Zoë Winter", "28", "3", "1"}, {"P2", "陳大文", "24", "3", ""}}}}, nil
 }
 
 type clubSheets struct{}

@@ -363,7 +363,7 @@ func (d *deskScreen) drawJustNow(g *cell.Grid, b cell.Box) {
 // drawNotes draws the last notes that fit, newest first, skipping so many.
 func (r *Root) drawNotes(g *cell.Grid, b cell.Box, notes []race.NoteRow, skip int) {
 	for i := len(notes) - 1 - skip; i >= 0 && b.H > 0; i-- {
-		n := g.Put(b.X, b.Y, b.W, cell.Dim, momentOf(notes[i].Wall))
+		n := g.Put(b.X, b.Y, b.W, cell.Dim, r.moment(notes[i].Wall))
 		st := cell.Normal
 		if notes[i].Bad {
 			st = cell.Notice

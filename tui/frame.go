@@ -53,7 +53,7 @@ func (r *Root) draw() {
 // makeRoom splits the window so that the list of keys stands beside the live view.
 func (r *Root) makeRoom(b cell.Box) (body, side cell.Box) {
 	if b.W >= 70 {
-		w := min(46, b.W*45/100)
+		w := min(64, b.W*45/100)
 		return cell.Box{X: b.X, Y: b.Y, W: b.W - w - 1, H: b.H}, cell.Box{X: b.X + b.W - w, Y: b.Y, W: w, H: b.H}
 	}
 	keep := max(0, min(len(r.rows())+1, b.H/2))

@@ -88,6 +88,10 @@ var views = []struct {
 	{"results-heat", 4, race.Idle, []string{"g", "h"}},
 	{"results-night", 4, race.Idle, []string{"g", "h", "tab"}},
 	{"results-laps", 4, race.Idle, []string{"g", "h", "right"}},
+	{"digital-desk", 6, race.Green, nil},
+	{"digital-board", 6, race.Green, []string{"g", "b"}},
+	{"results-season", 4, race.Idle, []string{"g", "h", "tab", "tab", "tab", "tab", "tab"}},
+	{"rotation-driver", 4, race.Idle, []string{"r", "down", "right", "right"}},
 	{"setup", 4, race.Practice, []string{"g", "n"}},
 }
 
@@ -98,7 +102,11 @@ func TestScreensAreAsTheyWere(t *testing.T) {
 			if size[0] == 200 && v.name != "desk-green-4" && v.name != "board-green-4" && v.name != "board-green-8" {
 				continue
 			}
-			g := newRig(clubNight(v.lanes, v.phase), func(o *Options) { o.Settings.NoColor = true }).size(size[0], size[1])
+			s := clubNight(v.lanes, v.phase)
+			if strings.HasPrefix(v.name, "digital") {
+				s = digitalNight(v.lanes, v.phase)
+			}
+			g := newRig(s, func(o *Options) { o.Settings.NoColor = true }).size(size[0], size[1])
 			g.press(v.keys...)
 			g.clock = evening
 			frame := g.View().Content

@@ -7,6 +7,7 @@ import (
 
 	tea "charm.land/bubbletea/v2"
 	"github.com/charmbracelet/x/ansi"
+	"rsc.io/qr"
 
 	"lanewright/race"
 	"lanewright/tui/cell"
@@ -178,7 +179,7 @@ func TestDriversDropOutComeBackAndShare(t *testing.T) {
 func TestTheListOfKeysIsTrue(t *testing.T) {
 	g := newRig(clubNight(4, race.Green)).size(160, 45)
 	g.press("?")
-	g.wants(t, "Keys now", "track call: power off")
+	g.wants(t, "Keys now", "space      track call")
 	if strings.Contains(g.text(), "lap given to the lane") {
 		t.Error("shows a key that does nothing now")
 	}
@@ -406,3 +407,99 @@ type brokenScreen struct{}
 func (brokenScreen) enter()                    {}
 func (brokenScreen) move(string)               {}
 func (brokenScreen) draw(*cell.Grid, cell.Box) { panic("a mistake") }
+
+// The code on the screen is the code of the address, module by module.
+func TestThePageShowsItsAddressAsACode(t *testing.T) {
+	page := &clubPage{}
+	g := newRig(clubNight(4, race.Idle), func(o *Options) { o.Page = page }).size(80, 30)
+	g.press("w")
+	g.wants(t, page.url())
+	code, err := qr.Encode(page.url(), qr.M)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(g.text(), "\n")
+	n := code.Size + 8
+	left := (80 - n) / 2
+	top := 2 // below the strip and the head
+	for y := range code.Size {
+		for x := range code.Size {
+			r := []rune(lines[top+(y+4)/2])[left+x+4]
+			half := "█▀"
+			if (y+4)%2 == 1 {
+				half = "█▄"
+			}
+			if strings.ContainsRune(half, r) != code.Black(x, y) {
+				t.Fatalf("module %d,%d is %q", x, y, r)
+			}
+		}
+	}
+	g.press("esc")
+	if strings.Contains(g.text(), "▀▀▀▀▀▀▀") {
+		t.Error("esc does not close the code")
+	}
+	g.press("w")
+	if page.on {
+		t.Error("the page is still on")
+	}
+}
+
+type clubPage struct{ on bool }
+
+func (p *clubPage) url() string            { return "http://192.0.2.7:8080/" }
+func (p *clubPage) Start() (string, error) { p.on = true; return p.url(), nil }
+func (p *clubPage) Stop() error            { p.on = false; return nil }
+
+func TestPapersAreMade(t *testing.T) {
+	g := newRig(clubNight(4, race.Idle)).size(100, 30)
+	g.press("g", "h", "shift+tab", "down", "b")
+	g.wants(t, "made: sheets/csv.pdf")
+}
+
+func TestSettings(t *testing.T) {
+	g := newRig(clubNight(4, race.Green), func(o *Options) { o.Settings = Settings{ASCII: true, Comma: true, Mph: true, Graph: "none"} }).size(160, 45)
+	g.wants(t, " # 1 ", "5,314", "mph")
+	if strings.Contains(g.text(), "■") || strings.Contains(g.text(), "Pace") {
+		t.Error("shapes or curves in spite of the settings")
+	}
+	g.press("m")
+	g.wants(t, "sound on")
+	s := clubNight(4, race.TrackCall)
+	g.steward.s = s
+	g.steward.feed.Publish(s)
+	g.ticking = true
+	if _, cmd := g.Update(changed{}); !rings(cmd) {
+		t.Error("a track call rings no bell")
+	}
+}
+
+// rings says whether a command, run, rings the bell.
+func rings(cmd tea.Cmd) bool {
+	ch := make(chan tea.Msg, 1)
+	go func() { ch <- cmd() }()
+	select {
+	case msg := <-ch:
+		if b, ok := msg.(tea.BatchMsg); ok {
+			for _, c := range b {
+				if c != nil && rings(c) {
+					return true
+				}
+			}
+			return false
+		}
+		raw, ok := msg.(tea.RawMsg)
+		return ok && raw.Msg == "\a"
+	case <-time.After(20 * time.Millisecond):
+		return false
+	}
+}
+
+func TestTheLampsGoOnByTheClock(t *testing.T) {
+	s := clubNight(4, race.Lamps)
+	s.Clock.Lamps = 0
+	g := newRig(s).size(80, 24)
+	g.clock = s.Clock.Until.Add(-2 * time.Second) // three of five seconds are gone
+	g.wants(t, "●●●○○")
+	g.clock = s.Clock.Until
+	g.wants(t, "●●●●●")
+}

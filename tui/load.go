@@ -20,6 +20,7 @@ type loaded struct {
 	picH      int
 	fields    []Field
 	papers    []Sheet
+	tables    []Table
 	classes   map[string][]race.ResultRow
 	heat      map[int][]race.ResultRow
 	laps      []Lap
@@ -92,7 +93,7 @@ func (r *Root) loadFields() tea.Cmd {
 }
 
 func (r *Root) loadSheets() tea.Cmd {
-	papers, unfold := r.opt.Sheets, r.opt.Unfold
+	papers, unfold, more := r.opt.Sheets, r.opt.Unfold, r.opt.Tables
 	return safely("the results", func() tea.Msg {
 		var list []Sheet
 		var classes map[string][]race.ResultRow
@@ -103,8 +104,15 @@ func (r *Root) loadSheets() tea.Cmd {
 		if unfold != nil {
 			classes, err = unfold.Classes()
 		}
+		var tables []Table
+		if more != nil {
+			var err2 error
+			if tables, err2 = more(); err == nil {
+				err = err2
+			}
+		}
 		return arrived{func(r *Root) {
-			r.loaded.papers, r.loaded.classes = list, classes
+			r.loaded.papers, r.loaded.classes, r.loaded.tables = list, classes, tables
 			if err != nil {
 				r.say(err.Error(), true)
 			}

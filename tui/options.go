@@ -19,7 +19,9 @@ type Options struct {
 	Sheets    Sheets
 	Page      Page
 	Settings  Settings
-	Now       func() time.Time // nil: time.Now
+	Now       func() time.Time        // nil: time.Now
+	Zone      *time.Location          // of moments on the screens; nil: the machine's
+	Tables    func() ([]Table, error) // further results: season, records, mains, groups; called off the event loop; may be nil
 }
 
 // Commander takes commands. Do returns at once, with a channel on which the reply comes, or nil when too many commands wait
@@ -86,6 +88,14 @@ type Field struct {
 	Help    string   // one line
 }
 
+// Table is a result that is shown as it is: a head, rows, and which columns are figures.
+type Table struct {
+	Name  string
+	Head  []string
+	Rows  [][]string
+	Right []bool // right-aligned columns
+}
+
 // SetUp holds what is settled before a night. It is asked off the event loop. Set returns what was done, in words.
 type SetUp interface {
 	Fields() ([]Field, error)
@@ -114,5 +124,6 @@ type Settings struct {
 	Graph   string // "braille", "block" or "none"; empty is braille
 	NoColor bool   // no colours whatever the terminal can do
 	Comma   bool   // decimal comma on screens
+	ASCII   bool   // lanes' shapes in ASCII, for consoles whose font lacks them
 	Mph     bool   // miles an hour
 }

@@ -92,7 +92,7 @@ func (d *deskScreen) drawPaceEnds(g *cell.Grid, b cell.Box, c *chartCache) {
 			}
 			if y >= 0 && y < b.H && free[y] {
 				free[y] = false
-				g.Put(b.X+b.W-3, b.Y+y, 3, cell.Normal, laneMark(row.n))
+				g.Put(b.X+b.W-3, b.Y+y, 3, cell.Normal, d.r.laneMark(row.n))
 				break
 			}
 		}

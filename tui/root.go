@@ -94,6 +94,9 @@ func New(opt Options) *Root {
 	if r.now == nil {
 		r.now = time.Now
 	}
+	if r.opt.Zone == nil {
+		r.opt.Zone = time.Local
+	}
 	r.form = figure.Form{Comma: r.set.Comma, Mph: r.set.Mph}
 	r.repaint()
 	r.screens = map[place]screen{

@@ -1,6 +1,8 @@
 package tui
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 
 	"lanewright/race"
@@ -12,6 +14,8 @@ import (
 type rotationScreen struct {
 	r    *Root
 	list list
+	lane int  // of the chosen driver in the chosen heat, counted from 0
+	one  bool // a driver was chosen last, not a heat: a small window shows his night
 }
 
 // enter chooses the heat at the line, or the next.
@@ -24,8 +28,18 @@ func (s *rotationScreen) enter() {
 	}
 }
 
-func (s *rotationScreen) move(key string) { s.list.move(key) }
-func (s *rotationScreen) choose(n int)    { s.list.at = n }
+func (s *rotationScreen) move(key string) {
+	s.one = key == "left" || key == "right"
+	switch key {
+	case "left":
+		s.lane = max(0, s.lane-1)
+	case "right":
+		s.lane++
+	default:
+		s.list.move(key)
+	}
+}
+func (s *rotationScreen) choose(n int) { s.list.at = n }
 
 // heats returns those that show: of the rotation being tried if there is one, by the filter.
 func (s *rotationScreen) heats() []race.HeatRow {
@@ -85,7 +99,7 @@ func (s *rotationScreen) draw(g *cell.Grid, b cell.Box) {
 	side := cell.Box{}
 	if b.W >= 110 {
 		b, side = cell.Box{X: b.X, Y: b.Y, W: b.W - 42, H: b.H}, cell.Box{X: b.X + b.W - 40, Y: b.Y, W: 40, H: b.H}
-	} else if n := min(len(lines), 5); b.H > n+len(heats)/2+6 && n > 0 {
+	} else if n := max(min(len(lines), 5), 3); b.H > n+len(heats)/2+6 {
 		b, side = b.Bottom(n + 1)
 	}
 	s.drawHeats(g, b, title+r.filterNote(), heats)
@@ -115,6 +129,7 @@ func (s *rotationScreen) drawHeats(g *cell.Grid, b cell.Box, title string, heats
 	for _, h := range heats {
 		lanes = max(lanes, len(h.Drivers))
 	}
+	s.lane = max(0, min(s.lane, lanes-1))
 	if lanes == 0 || b.H < 1 {
 		return
 	}
@@ -158,7 +173,11 @@ func (s *rotationScreen) drawHeats(g *cell.Grid, b cell.Box, title string, heats
 			if h.Drivers[l] != 0 && l < len(h.Names) {
 				name = cell.Clean(h.Names[l])
 			}
-			g.Put(b.X+first+l*w, y, w-1, st, name)
+			one := st
+			if at == s.list.at && l == s.lane {
+				one.Attr |= cell.Under | cell.Bold
+			}
+			g.Put(b.X+first+l*w, y, w-1, one, name)
 		}
 		if marshalW > 0 {
 			g.Put(b.X+b.W-marshalW+1, y, marshalW-1, st, cell.Clean(strings.Join(h.Marshals, ", ")))
@@ -173,6 +192,12 @@ func (s *rotationScreen) drawSide(g *cell.Grid, b cell.Box, lines []string, heat
 		return
 	}
 	d := &s.r.snap.Draw
+	if s.one && b.W < 110 && b.W > 45 && s.list.at < len(heats) {
+		if h := &heats[s.list.at]; s.lane < len(h.Drivers) && s.lane < len(h.Names) && h.Drivers[s.lane] != 0 {
+			s.drawDriver(g, b, h.Names[s.lane], heats)
+			return
+		}
+	}
 	in := heading(g, b, "How fair it is")
 	if s.r.redraw == nil && d.Stale {
 		g.Put(in.X, in.Y, in.W, cell.Notice, "drivers or lanes have changed: R makes a new one")
@@ -191,6 +216,56 @@ func (s *rotationScreen) drawSide(g *cell.Grid, b cell.Box, lines []string, heat
 	if s.list.at < len(heats) && in.H > 4 {
 		_, in = in.Top(1)
 		h := &heats[s.list.at]
-		s.r.drawHeat(g, in, h, "Heat "+itoa(h.Heat))
+		part, rest := in.Top(min(in.H, len(h.Drivers)+3))
+		s.r.drawHeat(g, part, h, "Heat "+itoa(h.Heat))
+		if s.lane < len(h.Drivers) && s.lane < len(h.Names) && h.Drivers[s.lane] != 0 && rest.H > 3 {
+			s.drawDriver(g, rest, h.Names[s.lane], heats)
+		}
+	}
+}
+
+// drawDriver draws the night of one driver: when and on which lane, whom he meets how often, when he marshals.
+func (s *rotationScreen) drawDriver(g *cell.Grid, b cell.Box, name string, heats []race.HeatRow) {
+	b = heading(g, b, cell.Clean(name)+" tonight  ← →")
+	meets := map[string]int{}
+	duty := ""
+	x := b.X
+	for i := range heats {
+		h := &heats[i]
+		for p, m := range h.Marshals {
+			if m == name {
+				duty += ", heat " + itoa(h.Heat) + " post " + itoa(p+1)
+			}
+		}
+		at := slices.Index(h.Names, name)
+		if at < 0 || b.H == 0 {
+			continue
+		}
+		for l, other := range h.Names {
+			if l != at && other != "" {
+				meets[other]++
+			}
+		}
+		text := "heat " + itoa(h.Heat) + " on " + s.r.laneMark(at+1)
+		if x > b.X && x+cell.Width(text) > b.X+b.W {
+			_, b = b.Top(1)
+			x = b.X
+		}
+		x += g.Put(x, b.Y, b.X+b.W-x, cell.Normal, text) + 3
+	}
+	_, b = b.Top(1)
+	names := make([]string, 0, len(meets))
+	for n := range meets {
+		names = append(names, n)
+	}
+	slices.SortFunc(names, func(a, b string) int { return cmp.Or(meets[b]-meets[a], strings.Compare(a, b)) })
+	for i, n := range names {
+		names[i] = cell.Clean(n) + " " + itoa(meets[n])
+	}
+	if b.H > 0 {
+		g.Put(b.X, b.Y, b.W, cell.Dim, "meets "+orDash(strings.Join(names, ", ")))
+	}
+	if b.H > 1 {
+		g.Put(b.X, b.Y+1, b.W, cell.Dim, "marshals "+orDash(strings.TrimPrefix(duty, ", ")))
 	}
 }

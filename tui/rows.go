@@ -67,9 +67,12 @@ func (r *Root) nextHeat() *race.HeatRow {
 // drawChip draws shape and number of a lane on its colour and returns the cells used.
 func (r *Root) drawChip(g *cell.Grid, x, y, n int) int {
 	text := ""
-	if n >= 0 && n < len(chipText) {
+	switch {
+	case r.set.ASCII:
+		text = " " + r.laneMark(n) + " "
+	case n >= 0 && n < len(chipText):
 		text = chipText[n]
-	} else {
+	default:
 		text = chip(n)
 	}
 	return g.Put(x, y, 5, cell.Chip(n), text)

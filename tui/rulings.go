@@ -56,7 +56,7 @@ func (s *rulingsScreen) draw(g *cell.Grid, b cell.Box) {
 		}
 		y := b.Y + i
 		g.Fill(b.Row(i), st)
-		g.Put(b.X, y, 8, st, momentOf(x.Wall))
+		g.Put(b.X, y, 8, st, r.moment(x.Wall))
 		g.Put(b.X+9, y, 8, st, "heat "+itoa(x.Heat))
 		n := r.drawChip(g, b.X+17, y, x.Lane)
 		text := cell.Clean(x.Text)

@@ -21,13 +21,17 @@ var ErrScreenGone = errors.New("the terminal is gone; the night goes on without 
 // grace is how long the end of the screens may take: a terminal that reads nothing must not hold up anybody.
 const grace = time.Second
 
+// frames a second at most. Fewer cost less while nothing happens, more show a key sooner: at 45 a key shows after 15 ms in the
+// middle and an idle screen takes about a hundredth of a processor (BenchmarkKeyToTerminal, BenchmarkProcessorShare).
+const frames = 45
+
 // Run shows the screens until they are left or ctx ends. It returns nil when a person has left them or ctx has ended,
 // [ErrScreenGone] when the terminal hung up, was closed or failed, and [tea.ErrInterrupted] when the process was interrupted from outside.
 func Run(ctx context.Context, root *Root, in io.Reader, out io.Writer, extra ...tea.ProgramOption) error {
 	defer root.Close()
 	gone := make(chan struct{}, 1)
 	in, out = watchIn(in, gone), watchOut(out, gone)
-	opts := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithFPS(60), tea.WithInput(in), tea.WithOutput(out), profileOption(root.set, out)}, extra...)
+	opts := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithFPS(frames), tea.WithInput(in), tea.WithOutput(out), profileOption(root.set, out)}, extra...)
 	p := tea.NewProgram(root, opts...)
 	hup := make(chan os.Signal, 1)
 	notifyHangUp(hup)

@@ -55,10 +55,28 @@ func cardFields(c *race.Card) []Field {
 		Field{ID: "resume", Name: "going on takes", Value: span(c.ResumeIn), Choices: []string{"0s", "3s", "5s", "10s"}, Help: "countdown after a track call"},
 		Field{ID: "pause", Name: "pause between heats", Value: span(c.Pause), Choices: []string{"0s", "30s", "1m0s", "2m0s", "3m0s"}, Help: "when nobody presses enter; 0s: it waits for enter"},
 		Field{ID: "posts", Name: "marshal posts", Value: count(c.Posts), Choices: []string{"0", "2", "3", "4", "5", "6"}},
+		Field{ID: "ties", Name: "ties are broken by", Value: orDash(strings.Join(c.Ties, ", ")), Help: "in this order: part, last-pass, best-heat, best-lap, second-lap, lot"},
+		Field{ID: "points", Name: "points by place", Value: pointsText(c.Points), Help: "of a night for the season: 10, 8, 6, 5"},
+		Field{ID: "drops", Name: "worst nights dropped", Value: count(c.Drops), Choices: []string{"0", "1", "2", "3"}, Help: "of a season"},
+		Field{ID: "step-up", Name: "step up in the mains", Value: count(c.StepUp), Choices: []string{"0", "1", "2", "3"}, Help: "how many of each main drive in the next"},
 		Field{ID: "places", Name: "places are written", Value: c.PlaceStyle, Choices: []string{"standard", "modified", "dense", "ordinal", "fractional"}, Help: "standard: 1 2 2 4; modified: 1 3 3 4; dense: 1 2 2 3"},
 		Field{ID: "shared", Name: "shared points", Value: c.PointsShared, Choices: []string{"equal", "average"}},
 		Field{ID: "power", Name: "program switches power", Value: map[bool]string{true: "yes", false: "no"}[c.Power], Choices: []string{"no", "yes"}, Help: "for racing only, never a safety device: pull the plug before you work on the track"},
 	)
+}
+
+// pointsText writes a table of points.
+func pointsText(points []int) string {
+	out := make([]string, len(points))
+	for i, p := range points {
+		out[i] = itoa(p)
+	}
+	return orDash(strings.Join(out, ", "))
+}
+
+// listed splits what was typed into a list.
+func listed(v string) []string {
+	return strings.FieldsFunc(v, func(r rune) bool { return r == ',' || r == ' ' || r == ';' || r == '-' && v == "-" })
 }
 
 func partName(of int) string {
@@ -78,7 +96,22 @@ func setCard(c race.Card, id, v string) (race.Card, bool) {
 	d, derr := time.ParseDuration(strings.ReplaceAll(v, " ", ""))
 	n, nerr := strconv.Atoi(v)
 	span := map[string]*time.Duration{"length": &c.Length, "lap-min": &c.LapMin, "coast": &c.Coast, "countdown": &c.Countdown, "hold": &c.HoldMax, "resume": &c.ResumeIn, "pause": &c.Pause}[id]
-	count := map[string]*int{"laps": &c.Laps, "posts": &c.Posts}[id]
+	count := map[string]*int{"laps": &c.Laps, "posts": &c.Posts, "drops": &c.Drops, "step-up": &c.StepUp}[id]
+	switch id {
+	case "ties":
+		c.Ties = listed(strings.ToLower(v))
+		return c, true // what the words are worth is checked where the card is taken
+	case "points":
+		c.Points = nil
+		for _, w := range listed(v) {
+			p, err := strconv.Atoi(w)
+			if err != nil || p < 0 || len(c.Points) >= 100 {
+				return c, false
+			}
+			c.Points = append(c.Points, p)
+		}
+		return c, true
+	}
 	word := map[string]*string{"jump": &c.Jump, "places": &c.PlaceStyle, "shared": &c.PointsShared}[id]
 	switch {
 	case span != nil:
@@ -251,7 +284,7 @@ func (s *setUpScreen) drawCheck(g *cell.Grid, b cell.Box) {
 		case !l.Lit.IsZero() && since < litFor:
 			st, text = cell.Block, " PASS "
 		case !l.Lit.IsZero():
-			st, text = cell.Fine, "✓ heard at "+momentOf(l.Lit)
+			st, text = cell.Fine, "✓ heard at "+r.moment(l.Lit)
 		}
 		g.Put(b.X+n+1, b.Y, b.W-n-1, st, text)
 		_, b = b.Top(1)

@@ -26,13 +26,35 @@ func newSheets(r *Root) *sheetsScreen { return &sheetsScreen{r: r} }
 func (s *sheetsScreen) enter()       { s.open = [2]int{} }
 func (s *sheetsScreen) choose(n int) { s.list.at = n }
 
-// tabs returns the names of the parts.
-func (s *sheetsScreen) tabs() []string {
-	out := []string{"heat", "night"}
-	out = append(out, s.classes()...)
-	out = append(out, "best laps")
+// The kinds of parts of the Sheets.
+const (
+	partHeat = iota
+	partNight
+	partClass
+	partBests
+	partTable
+	partPapers
+)
+
+// sheetPart is one part of the Sheets; at is the place of a table among its like.
+type sheetPart struct {
+	kind int
+	name string
+	at   int
+}
+
+// parts returns the parts there are now, in order.
+func (s *sheetsScreen) parts() []sheetPart {
+	out := []sheetPart{{kind: partHeat, name: "heat"}, {kind: partNight, name: "night"}}
+	for _, c := range s.classes() {
+		out = append(out, sheetPart{kind: partClass, name: c})
+	}
+	out = append(out, sheetPart{kind: partBests, name: "best laps"})
+	for i, t := range s.r.loaded.tables {
+		out = append(out, sheetPart{partTable, t.Name, i})
+	}
 	if len(s.r.loaded.papers) > 0 {
-		out = append(out, "papers")
+		out = append(out, sheetPart{kind: partPapers, name: "papers"})
 	}
 	return out
 }
@@ -46,35 +68,82 @@ func (s *sheetsScreen) classes() []string {
 	return out
 }
 
-// part returns the name of the part in front.
-func (s *sheetsScreen) part() string {
-	t := s.tabs()
-	s.tab = (s.tab%len(t) + len(t)) % len(t)
-	return t[s.tab]
+// part returns the part in front.
+func (s *sheetsScreen) part() sheetPart {
+	p := s.parts()
+	s.tab = (s.tab%len(p) + len(p)) % len(p)
+	return p[s.tab]
 }
 
 // rows returns the results in front.
 func (s *sheetsScreen) rows() []race.ResultRow {
 	r := s.r
-	switch part := s.part(); part {
-	case "heat":
+	switch part := s.part(); part.kind {
+	case partHeat:
 		if s.heat != 0 {
 			return r.loaded.heat[s.heat]
 		}
 		return r.snap.Last
-	case "night":
+	case partNight:
 		return r.snap.Standings
-	case "best laps", "papers":
-		return nil
-	default:
-		return r.loaded.classes[part]
+	case partClass:
+		return r.loaded.classes[part.name]
+	}
+	return nil
+}
+
+// drawTable draws a table as it is, each column as wide as it needs; columns that have no room are left out whole.
+func (s *sheetsScreen) drawTable(g *cell.Grid, b cell.Box, t *Table) {
+	b = heading(g, b, cell.Clean(t.Name))
+	if len(t.Rows) == 0 {
+		g.Put(b.X, b.Y, b.W, cell.Dim, "nothing yet")
+		return
+	}
+	wide := make([]int, len(t.Head))
+	for _, row := range append([][]string{t.Head}, t.Rows...) {
+		for c := range wide {
+			if c < len(row) {
+				wide[c] = max(wide[c], min(cell.Width(cell.Clean(row[c])), longest))
+			}
+		}
+	}
+	put := func(y int, row []string, st cell.Style) {
+		x := b.X
+		for c, w := range wide {
+			if x+w > b.X+b.W && c > 0 {
+				return
+			}
+			text := "-"
+			if c < len(row) && row[c] != "" {
+				text = cell.Clean(row[c])
+			}
+			if c < len(t.Right) && t.Right[c] {
+				g.Right(x, y, w, st, text)
+			} else {
+				g.Put(x, y, w, st, text)
+			}
+			x += w + 2
+		}
+	}
+	put(b.Y, t.Head, cell.Dim)
+	_, b = b.Top(1)
+	s.list.fit(len(t.Rows), b.H)
+	for i := 0; i < b.H && s.list.top+i < len(t.Rows); i++ {
+		at := s.list.top + i
+		st := cell.Normal
+		if at == s.list.at {
+			st = cell.Pick
+		}
+		g.Fill(b.Row(i), st)
+		put(b.Y+i, t.Rows[at], st)
+		g.Zone(b.Row(i), "row:"+itoa(at))
 	}
 }
 
 // paper returns the chosen paper, nil if none is in front.
 func (s *sheetsScreen) paper() *Sheet {
 	p := s.r.loaded.papers
-	if s.part() != "papers" || len(p) == 0 {
+	if s.part().kind != partPapers || len(p) == 0 {
 		return nil
 	}
 	return &p[max(0, min(s.list.at, len(p)-1))]
@@ -136,7 +205,7 @@ func (s *sheetsScreen) move(key string) {
 
 // step shows the results of the heat before or after.
 func (s *sheetsScreen) step(by int) {
-	if s.part() != "heat" || s.r.opt.Unfold == nil {
+	if s.part().kind != partHeat || s.r.opt.Unfold == nil {
 		return
 	}
 	n := s.heatShown() + by
@@ -157,7 +226,7 @@ func (s *sheetsScreen) unfold() {
 	}
 	row := rows[max(0, min(s.list.at, len(rows)-1))]
 	heat := 0
-	if s.part() == "heat" {
+	if s.part().kind == partHeat {
 		heat = s.heatShown()
 	}
 	s.open = [2]int{heat, row.Driver}
@@ -170,12 +239,12 @@ func (s *sheetsScreen) draw(g *cell.Grid, b cell.Box) {
 	top, rest := b.Top(1)
 	part := s.part()
 	x := top.X
-	for i, t := range s.tabs() {
+	for i, t := range s.parts() {
 		st := cell.Dim
 		if i == s.tab {
 			st = cell.Pick
 		}
-		x += g.Put(x, top.Y, top.W-(x-top.X), st, " "+cell.Clean(t)+" ") + 1
+		x += g.Put(x, top.Y, top.W-(x-top.X), st, " "+cell.Clean(t.name)+" ") + 1
 	}
 	if rest.H > 6 {
 		_, rest = rest.Top(1)
@@ -183,28 +252,29 @@ func (s *sheetsScreen) draw(g *cell.Grid, b cell.Box) {
 	switch {
 	case s.open[1] != 0:
 		s.drawLaps(g, rest)
-	case part == "best laps":
+	case part.kind == partBests:
 		s.drawBests(g, rest)
-	case part == "papers":
+	case part.kind == partPapers:
 		s.drawPapers(g, rest)
+	case part.kind == partTable:
+		s.drawTable(g, rest, &s.r.loaded.tables[part.at])
 	default:
 		s.drawRows(g, rest, part)
 	}
 }
 
 // drawRows draws results: place, driver, laps, and what stands behind the place.
-func (s *sheetsScreen) drawRows(g *cell.Grid, b cell.Box, part string) {
+func (s *sheetsScreen) drawRows(g *cell.Grid, b cell.Box, part sheetPart) {
 	r := s.r
 	title := "Standings of the night"
-	switch part {
-	case "heat":
+	switch part.kind {
+	case partHeat:
 		title = "Results of heat " + itoa(s.heatShown())
 		if r.opt.Unfold != nil {
 			title += "   ← heat before"
 		}
-	case "night":
-	default:
-		title = "Class " + cell.Clean(part)
+	case partClass:
+		title = "Class " + cell.Clean(part.name)
 	}
 	if r.opt.Unfold != nil {
 		title += "   → laps"
@@ -216,7 +286,7 @@ func (s *sheetsScreen) drawRows(g *cell.Grid, b cell.Box, part string) {
 		return
 	}
 	lanes := 0
-	if part != "heat" && b.W >= 100 {
+	if part.kind != partHeat && b.W >= 100 {
 		for _, row := range rows {
 			lanes = max(lanes, len(row.ByLane))
 		}
@@ -277,7 +347,7 @@ func (s *sheetsScreen) drawRow(g *cell.Grid, b cell.Box, lanes int, row *race.Re
 	g.Right(x, b.Y, w["points"], st, points)
 	x += w["points"]
 	for l := range lanes * min(lw, 1) {
-		text := laneMark(l + 1)
+		text := s.r.laneMark(l + 1)
 		if row != nil {
 			text = "-"
 			if l < len(row.ByLane) && row.ByLane[l] >= 0 {

@@ -21,11 +21,25 @@ func orDash(s string) string {
 	return s
 }
 
-func momentOf(t time.Time) string { return figure.Moment(t) }
+// moment writes a time of day as the hall's clock shows it.
+func (r *Root) moment(t time.Time) string {
+	if t.IsZero() {
+		return figure.Moment(t)
+	}
+	return figure.Moment(t.In(r.opt.Zone))
+}
 
 func figurePlace(l race.LaneRow) string { return figure.Place(l.Place, l.Shared) }
 
 func placeOf(row race.ResultRow) string { return figure.Place(row.Place, row.Shared) }
 
+// shape is a lane's shape in one cell.
+func (r *Root) shape(n int) string {
+	if r.set.ASCII {
+		return lane.Of(n).ASCII
+	}
+	return lane.Of(n).Shape
+}
+
 // laneMark is a lane's shape and number.
-func laneMark(n int) string { return lane.Of(n).Shape + " " + itoa(n) }
+func (r *Root) laneMark(n int) string { return r.shape(n) + " " + itoa(n) }
