@@ -21,6 +21,7 @@ type Hull struct {
 	found  Drift
 	ok     bool
 	seen   int
+	odd    int // fits in a row that were refused as too far off
 }
 
 type point struct{ x, d time.Duration }
@@ -35,7 +36,8 @@ const (
 
 	// leapMax: a new estimate further than this from the old one is not taken
 	// over unless it stands for three fits.
-	leapMax = 200e-6
+	leapMax  = 200e-6
+	firstMax = 1e-3 // the same for the first one
 	// AlarmPPM is the drift above which people should be told.
 	AlarmPPM = 300.0
 )
@@ -48,7 +50,6 @@ type Drift struct {
 	Span   time.Duration
 
 	origin time.Duration // sent time at which Offset holds
-	odd    int           // fits in a row that were refused as too far off
 }
 
 // PPM returns by how many parts per million the sender's clock runs fast.
@@ -135,13 +136,25 @@ func (h *Hull) refit() {
 	if !ok {
 		return
 	}
+	// A crystal is good to some 100 ppm, a bare oscillator may be 1 % off. So a first
+	// estimate that is far off, and later one that leaps, must stand for a while: the
+	// newest message of a window, if it is late, bends the line.
+	was, limit := 0.0, firstMax
 	if h.ok {
-		if leap := fit.Slope - h.found.Slope; (leap > leapMax || leap < -leapMax) && h.found.odd < 2 {
-			h.found.odd++
-			return
-		}
+		was, limit = h.found.Slope, leapMax
 	}
-	h.found, h.ok = fit, true
+	if leap := fit.Slope - was; (leap > limit || leap < -limit) && h.odd < 2 {
+		h.odd++
+		return
+	}
+	h.found, h.ok, h.odd = fit, true, 0
+}
+
+// latest returns the latest time that the sender's clock can show at the receiver's
+// time received, by either estimate.
+func (h *Hull) latest(received time.Duration) (time.Duration, bool) {
+	x, ok := h.X(received)
+	return max(x, received-h.low), ok
 }
 
 // fit takes the edge of the lower hull across the middle of the window.

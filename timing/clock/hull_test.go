@@ -113,6 +113,28 @@ func TestHullMapsHostToCounter(t *testing.T) {
 	}
 }
 
+// TestFirstEstimateIsNotRash: one late message at the end of a short window would
+// make the counter seem slow by 7 %.
+func TestFirstEstimateIsNotRash(t *testing.T) {
+	var h Hull
+	for range 40 {
+		h.Add(0, 0)
+	}
+	h.Add(time.Minute, 64*time.Second)
+	if d, ok := h.Drift(); ok {
+		t.Errorf("%.0f ppm", d.PPM())
+	}
+	// An oscillator that is really 2 % off is believed after a while.
+	h = Hull{}
+	for i := range 200 {
+		sent := time.Duration(i) * time.Second
+		h.Add(sent, sent*98/100)
+	}
+	if d, ok := h.Drift(); !ok || math.Abs(d.PPM()-20408) > 1 { // 1/0.98 - 1
+		t.Errorf("%.0f ppm, %v", d.PPM(), ok)
+	}
+}
+
 // TestHullIsBounded: a counter that talks a thousand times a second for an
 // hour must not fill memory, and the estimate must stay good.
 func TestHullIsBounded(t *testing.T) {

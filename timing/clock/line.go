@@ -44,7 +44,8 @@ type Line struct {
 	begun   bool
 	broken  bool
 	why     string
-	slip    bool // host time since last cannot be trusted
+	slip    bool // host time since the last reading may be short by slipBy
+	slipBy  time.Duration
 
 	raw   uint64 // last reading
 	ticks uint64 // the same, unwrapped
@@ -84,11 +85,12 @@ func (l *Line) Break(why string) {
 	}
 }
 
-// Slip says that host time has not been continuous since the last reading
-// (sleep, a new process).
-func (l *Line) Slip() {
+// Slip says that the wall clock has gone ahead of the monotonic one by so much
+// since the last reading: the host has slept, or its clock was set. The next reading
+// shows which.
+func (l *Line) Slip(by time.Duration) {
 	l.slip = true
-	l.hull = Hull{Speed: l.c.Speed}
+	l.slipBy += by
 }
 
 // Resume goes on behind a reading of an earlier run: raw as sent, at its
@@ -121,7 +123,7 @@ func (l *Line) Read(ticks uint64, heard time.Duration) Reading {
 		}
 		l.ticks += advance
 	}
-	l.begun, l.broken, l.slip = true, false, false
+	l.begun, l.broken, l.slip, l.slipBy = true, false, false, 0
 	l.raw, l.heard = raw, heard
 	r.Ticks, r.At = l.ticks, l.c.Rate.Time(l.ticks)
 	l.hull.Add(r.At, time.Duration(float64(heard)*l.c.Speed))
@@ -148,7 +150,7 @@ func (l *Line) Raw(at time.Duration) uint64 { return l.c.Rate.Ticks(at) & l.wrap
 // At estimates the counter's time at a host moment: as if its message had
 // travelled as fast as the fastest ones.
 func (l *Line) At(host time.Duration) (at time.Duration, ok bool) {
-	if !l.Begun() {
+	if !l.Begun() || l.slip {
 		return 0, false
 	}
 	return l.hull.X(time.Duration(float64(host) * l.c.Speed))
@@ -176,14 +178,22 @@ func (l *Line) advance(raw uint64, heard time.Duration) (uint64, string) {
 	narrow := slack >= period/4 // lateness and wraps cannot be told apart
 
 	if l.slip {
-		// Only the ticks can be asked, and they tell nothing of whole wraps.
-		if delta < 0 {
-			return 0, fmt.Sprintf("ticks went from %d to %d while the host's clock was not continuous", l.raw, raw)
+		// First as if the clock had only been set, then as if the host had slept:
+		// its sleep is known as well as the wall clock is.
+		for _, c := range []struct{ elapsed, slack float64 }{
+			{elapsed, slack},
+			{elapsed + float64(l.slipBy)*perNano, slack + 0.01*float64(l.slipBy)*perNano},
+		} {
+			wraps := math.Round((c.elapsed - float64(delta)) / period)
+			moved := float64(delta) + wraps*period
+			if wraps >= 0 && moved >= 0 && c.slack < period/4 && math.Abs(c.elapsed-moved) <= c.slack {
+				if c.elapsed != elapsed {
+					l.hull = Hull{} // the clocks have a new relation
+				}
+				return uint64(delta + int64(wraps)*int64(period)), ""
+			}
 		}
-		if narrow {
-			return 0, "the host's clock was not continuous and the ticks wrap too soon to do without"
-		}
-		return uint64(delta), ""
+		return 0, fmt.Sprintf("ticks went from %d to %d while this computer slept or its clock was set by %v", l.raw, raw, l.slipBy)
 	}
 
 	if narrow {
@@ -206,7 +216,7 @@ func (l *Line) advance(raw uint64, heard time.Duration) (uint64, string) {
 	if !l.c.Sure {
 		// The last message may have been late itself, so compare with the most
 		// punctual ones. Behind a silence the rates may have told, too.
-		if now, ok := l.At(heard); ok {
+		if now, ok := l.hull.latest(time.Duration(float64(heard) * l.c.Speed)); ok {
 			leap := float64(l.c.Rate.Time(l.ticks+uint64(moved))-now) / 1e9
 			if limit := math.Max(slack, elapsed*1e-3) / (perNano * 1e9) * l.c.Speed; leap > limit {
 				return 0, fmt.Sprintf("ticks leapt from %d to %d, %.3f s more than went by here", l.raw, raw, leap)

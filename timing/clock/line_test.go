@@ -144,9 +144,29 @@ func TestBreakSlipResume(t *testing.T) {
 		t.Errorf("after a break: %+v", r)
 	}
 	// An hour of sleep: the counter went on, the host's clock did not.
-	l.Slip()
+	l.Slip(3601 * s)
+	if _, ok := l.At(2 * s); ok {
+		t.Error("an estimate across a sleep")
+	}
 	if r := l.Read(6000+3600*1000, 2*s); r.Segment != 2 || r.At != 3606*s {
 		t.Errorf("after sleep: %+v", r)
+	}
+	// The clock was set an hour ahead, nobody slept.
+	l.Slip(3600 * s)
+	if r := l.Read(6000+3601*1000, 3*s); r.Segment != 2 || r.At != 3607*s {
+		t.Errorf("after setting the clock: %+v", r)
+	}
+	// Asleep, and the counter was switched off meanwhile.
+	l.Slip(7200 * s)
+	if r := l.Read(500, 4*s); r.Segment != 3 || r.At != 500*time.Millisecond {
+		t.Errorf("after sleep and restart: %+v", r)
+	}
+	// A sleep of more than a wrap: 24 bits of milliseconds are 4 h 40 min.
+	w := line(24, 1000)
+	w.Read(1000, 0)
+	w.Slip(10 * time.Hour)
+	if r := w.Read((1000+36_001_000)%(1<<24), s); r.Segment != 1 || r.At != 10*time.Hour+2*s {
+		t.Errorf("after a long sleep: %+v", r)
 	}
 
 	m := New(Config{Rate: Rate{32768, 1}, Bits: 24}, 4)

@@ -50,6 +50,14 @@ const holdMax = 4096
 // Offset returns how many bytes have been taken in so far.
 func (d *Decoder) Offset() uint64 { return d.offset + uint64(len(d.held)) }
 
+// Pending returns the offset of the first byte that is not part of an event yet.
+func (d *Decoder) Pending() uint64 {
+	if len(d.bad) > 0 {
+		return d.badOffset
+	}
+	return d.offset
+}
+
 // Feed takes p and calls f for every event; ev is valid during the call only.
 func (d *Decoder) Feed(p []byte, f func(ev *Event)) {
 	b := p

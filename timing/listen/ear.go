@@ -197,7 +197,7 @@ func (e *Ear) at(now time.Time) {
 	e.tell(timing.ClockStep{Source: e.c.Name, By: by, Heard: now})
 	if by > 0 { // perhaps asleep: the monotonic clock may have stood still
 		if e.line != nil {
-			e.line.Slip()
+			e.line.Slip(by)
 		}
 		if e.untimed() {
 			e.segment++
@@ -273,11 +273,20 @@ func (e *Ear) Hear(b []byte, at time.Time) {
 			}
 		}
 	}
-	// Keep the mark of what has begun and not ended.
-	if n := len(e.marks); n > 1 {
-		e.marks = append(e.marks[:0], e.marks[max(0, n-8):]...)
+	// Keep the mark of what has begun and not ended, and what came behind it.
+	keep := 0
+	for keep+1 < len(e.marks) && e.marks[keep+1].offset <= e.pending() {
+		keep++
 	}
+	e.marks = append(e.marks[:0], e.marks[keep:]...)
 	e.Wake(at)
+}
+
+func (e *Ear) pending() uint64 {
+	if e.text != nil {
+		return e.text.Pending()
+	}
+	return e.dec.Pending()
 }
 
 func (e *Ear) offset() uint64 {

@@ -163,11 +163,19 @@ func TestEar(t *testing.T) {
 			     8.5 wake
 			     16.4 wake
 			     16.5 wake
-			     17 PAS,1,1,3,0,900`,
-			said: []string{"QCP", "AGN,9999999999", "AGN,1", "AGN,1", "AGN,1", "AGN,1", "AGN,1"},
+			     17 PAS,1,1,3,0,900
+			     18 PAS,4,1,1,0,18000
+			     18.5 wake
+			     19 PAS,3,1,1,0,17000
+			     20 END,4,5,4
+			     21 PAS,6,1,1,0,21000
+			     21.5 wake`,
+			said: []string{"QCP", "AGN,9999999999", "AGN,1", "AGN,1", "AGN,1", "AGN,1", "AGN,1", "AGN,3", "AGN,5", "AGN,5"},
 			told: []string{"port silent", "port talking", "status shed 3", "port silent",
 				"missing 1-1 1: the counter did not say them again", "pass 2 lane 1 1s/1",
-				"port talking", "pass 1 lane 3 900ms/1 again"}},
+				"port talking", "pass 1 lane 3 900ms/1 again",
+				// It is deaf: half a second must do. Once it has answered it is trusted again.
+				"missing 3-3 1: the counter did not say them again", "pass 4 lane 1 18s/1", "pass 3 lane 1 17s/1 again"}},
 		{name: "a number that is too high and well checked is damage",
 			in: `0 =silent
 			     0 ` + fmt.Sprintf(caps, 3, 256) + `
@@ -347,6 +355,33 @@ func TestCommands(t *testing.T) {
 		t.Error("a time was given to an unknown clock")
 	}
 }
+
+// TestHeardIsTheFirstByte: a pass is stamped with the read that brought its '$'.
+func TestHeardIsTheFirstByte(t *testing.T) {
+	e := NewEar(EarConfig{})
+	at := noon
+	line := func(body string) []byte {
+		return fmt.Appendf(nil, "$LW%s*%02X\r\n", body, wire.Check([]byte("LW"+body)))
+	}
+	stream := append(line(fmt.Sprintf(caps, 3, 256)), line("END,9999999999,1,0")...)
+	e.Hear(stream, at)
+	for i := range 20 {
+		want := at.Add(time.Second)
+		for _, c := range line(fmt.Sprintf("PAS,%d,1,1,0,%d", i+1, 1000*i)) {
+			at = at.Add(time.Millisecond)
+			if c == '$' {
+				want = at
+			}
+			e.Hear([]byte{c}, at)
+		}
+		got := passesOf(e)
+		if len(got) != 1 || !got[0].Heard.Equal(want) {
+			t.Fatalf("pass %d: %+v, want it heard at %v", i+1, got, want)
+		}
+	}
+}
+
+func passesOf(e *Ear) []timing.Pass { return passes(e.Messages()) }
 
 func TestSleepAndClockSteps(t *testing.T) {
 	e := NewEar(EarConfig{})

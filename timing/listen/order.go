@@ -21,6 +21,7 @@ type order struct {
 	recent [256]known // of the passes given, by number mod 256
 	gone   []span     // numbers given up, the newest last
 	odd    known      // a pass that was not believed
+	deaf   bool       // it has never answered when asked lately: do not wait long again
 }
 
 // item waits until every number up to after has been given.
@@ -247,7 +248,8 @@ func (o *order) askNow(e *Ear, now time.Time) {
 		o.giveUp(e, "the counter cannot say passes again", now)
 		return
 	}
-	if !o.ask.again(now) {
+	if o.deaf && o.ask.open || !o.ask.again(now) {
+		o.deaf = true
 		o.giveUp(e, "the counter did not say them again", now)
 		return
 	}
@@ -271,6 +273,7 @@ func (o *order) wake(e *Ear, now time.Time) {
 
 // end takes the counter's word that it has said everything it holds.
 func (o *order) end(e *Ear, s *wire.Sentence, now time.Time) {
+	o.deaf = false
 	if o.next == 0 {
 		o.next, o.top = s.Last+1, s.Last
 		o.ask = request{}

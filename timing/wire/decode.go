@@ -147,6 +147,15 @@ func (d *Decoder) Rest(s *Sentence) bool {
 	return false
 }
 
+// Pending returns the offset of the first byte that is not part of a find yet:
+// [Decoder.Offset] if nothing has begun.
+func (d *Decoder) Pending() uint64 {
+	if d.phase == idle {
+		return d.offset
+	}
+	return d.began
+}
+
 // Offset returns how many bytes have been used so far.
 func (d *Decoder) Offset() uint64 { return d.offset }
 
