@@ -91,6 +91,9 @@ func Close(t layout.Track, o CloseOptions) (CloseResult, error) {
 	if len(t.Roads) == 0 || len(t.Joins) < len(t.Roads) {
 		return CloseResult{}, fmt.Errorf("fit: the track has no roads; mend what the check of the plan reports first: %w", ErrNoSearch)
 	}
+	if slices.ContainsFunc(t.Roads, func(r layout.Road) bool { return len(r.Pieces) == 0 }) {
+		return CloseResult{}, fmt.Errorf("fit: a road has no pieces; mend what the check of the plan reports first: %w", ErrNoSearch)
+	}
 	for _, j := range t.Joins {
 		if j.Into != j.Road {
 			return CloseResult{}, fmt.Errorf("fit: road %d runs into road %d; part them first: %w", j.Road, j.Into, ErrNoSearch)
@@ -98,6 +101,9 @@ func Close(t layout.Track, o CloseOptions) (CloseResult, error) {
 	}
 	if !slices.ContainsFunc(t.Joins, func(j layout.Join) bool { return !j.Exact }) {
 		return CloseResult{Scope: "nothing: every road closes exactly"}, nil
+	}
+	if !slices.ContainsFunc(t.Joins, openInPlan) {
+		return CloseResult{Scope: "nothing: every road closes in plan; what is open is height, or where the lanes lie on the road"}, nil
 	}
 	if t.Kit.Routed {
 		return closeRouted(t, o)
@@ -111,7 +117,7 @@ func Close(t layout.Track, o CloseOptions) (CloseResult, error) {
 	}
 	var out CloseResult
 	for i, j := range t.Joins {
-		if j.Exact {
+		if !openInPlan(j) {
 			continue
 		}
 		res, err := closeRoads(t, []int{i}, i+1, o)
@@ -124,6 +130,10 @@ func Close(t layout.Track, o CloseOptions) (CloseResult, error) {
 	}
 	return out, nil
 }
+
+// openInPlan says whether a road misses its start as seen from above. A join that exact arithmetic could judge has a gap
+// of exactly nothing where there is none.
+func openInPlan(j layout.Join) bool { return !j.Exact && (j.GapMM != 0 || j.AngleDeg != 0) }
 
 // alike says whether all roads end beside road 1's end as they begin beside its start, so that what closes one closes
 // all. The tolerance is that of sums of some hundred lengths.

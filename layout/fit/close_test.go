@@ -86,6 +86,31 @@ func TestWhatClosesNeedsNothing(t *testing.T) {
 	}
 }
 
+func TestHeightIsNotMendedWithStraights(t *testing.T) {
+	track, _ := resolve(t, "module 90", 1, "timing", "straight 2", "left 180 ring 1 rise 30", "straight 2, half", "left 180 ring 1")
+	res, err := Close(track, CloseOptions{})
+	if err != nil || len(res.Closings) != 0 || !strings.Contains(res.Scope, "height") {
+		t.Errorf("%+v, %v", res, err)
+	}
+}
+
+// Road 2 has a piece less than road 1: only its own pieces change.
+func TestOneRoadOfTwo(t *testing.T) {
+	track, _ := resolve(t, "module 90", 2, "timing", "road 1: straight 2 | road 2: straight, half apart", "left 180 ring 1", "straight 2, half", "left 180 ring 1")
+	res, err := Close(track, CloseOptions{})
+	if err != nil || len(res.Closings) == 0 {
+		t.Fatalf("%+v, %v", res, err)
+	}
+	for _, c := range res.Closings {
+		if c.Road != 2 || !c.Exact {
+			t.Errorf("proposal %+v, want one for road 2", c)
+		}
+	}
+	if got := words(res.Closings[0]); !strings.HasPrefix(got, "add half after piece") {
+		t.Errorf("%q comes first", got)
+	}
+}
+
 // A near miss of a third of a millimetre is a miss: two S-weaves of 15 degrees and two of 60 advance 2429.664 against 27
 // quarters, 2430 (4 R sin 15 = 279.5246, 4 R sin 60 = 935.3074 with R = 270). No proposal may leave it so.
 func TestNearMissIsNotProposed(t *testing.T) {
@@ -228,7 +253,7 @@ func TestRoutedTracksGetNewLengths(t *testing.T) {
 }
 
 func TestNothingToSearch(t *testing.T) {
-	for name, track := range map[string]layout.Track{"empty": {}, "roads without pieces": {Roads: make([]layout.Road, 1), Joins: []layout.Join{{}}}} {
+	for name, track := range map[string]layout.Track{"empty": {}, "roads without pieces": {Roads: make([]layout.Road, 1), Joins: []layout.Join{{Road: 1, Into: 1}}}} {
 		if res, err := Close(track, CloseOptions{}); err == nil {
 			t.Errorf("%s: %v and no error", name, res)
 		}

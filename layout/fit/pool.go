@@ -74,7 +74,7 @@ func (p *pool) best() []found { return p.list }
 // straights, and keeps the set if it closes all roads exactly and the pieces are there.
 func (p *pool) offer(ops []op, steps []*step) {
 	ops, ok := p.chain.place(ops, steps)
-	if !ok {
+	if !ok || len(ops) == 0 {
 		return
 	}
 	f := found{ops: ops}
