@@ -54,9 +54,9 @@ func (v exactValue) of(figure string) int64 {
 	return v.wait
 }
 
-// exactLimit is how many heats a complete search tries at most, so that it
+// exactLimit is how many seats a complete search fills at most, so that it
 // takes some 100 ms.
-const exactLimit = 100000
+const exactLimit = 600000
 
 // exactHeatsMax is the longest evening that a complete search is begun for.
 const exactHeatsMax = 12
@@ -132,11 +132,11 @@ func (x *exact) fill(h int, stop func() bool) bool {
 
 // choose extends a heat by drivers from d on.
 func (x *exact) choose(h, d int, block []int, stop func() bool) bool {
+	x.steps++
+	if x.steps > x.limit || x.steps%4096 == 0 && stop() {
+		return false
+	}
 	if len(block) == x.size {
-		x.steps++
-		if x.steps > x.limit || x.steps%1024 == 0 && stop() {
-			return false
-		}
 		return x.play(h, block, stop)
 	}
 	for ; d <= x.n-(x.size-len(block)); d++ {

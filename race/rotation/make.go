@@ -179,6 +179,7 @@ func (p Problem) effort() (order, lanes, starts int) {
 	if p.Drivers > 16 {
 		order, lanes = 40000, 30000
 	}
+	order, lanes = 2*order/(1+p.Rounds), 2*lanes/(1+p.Rounds) // moves take longer
 	return order * p.Effort, lanes * p.Effort, starts
 }
 
@@ -215,9 +216,15 @@ func (s *search) draw(need demand, heats int) (Draw, bool) {
 	p := s.p
 	s.enter("who meets whom", func() Draw { return s.quick(need, heats) })
 	designs := s.designs(need, heats)
+	if p.Seed != 0 {
+		s.lots(designs)
+	}
 	b := shapeOf(p, oneUp(designs[0].blocks), p.Rounds).bounds()
 	order, laneMoves, starts := p.effort()
 	pl := planFor(p.Order, b, order)
+	if !need.full || heats > need.heats {
+		pl.meet = 4 // nothing has been searched yet
+	}
 	evenings := s.arrange(designs, pl.order, starts)
 	best := evenings[0]
 	s.enter("order of the heats", func() Draw { return s.dress(best, 0) })
@@ -329,6 +336,26 @@ func (s *search) complete(best *evening, need demand, pl plan, b Figures) *eveni
 		return e
 	}
 	return best
+}
+
+// lots lets the seed say who is who in the designs.
+func (s *search) lots(designs []design) {
+	who := make([]int, s.p.Drivers)
+	for i := range who {
+		who[i] = i
+	}
+	if len(s.p.Wishes.Bar) == 0 {
+		newRandom(s.p.Seed, 7).shuffle(who)
+	}
+	for _, d := range designs {
+		for h, block := range d.blocks {
+			out := make([]int, len(block))
+			for i, x := range block {
+				out[i] = who[x]
+			}
+			d.blocks[h] = out
+		}
+	}
 }
 
 // designs finds who meets whom, or at least who drives together, in so many

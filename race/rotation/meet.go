@@ -32,9 +32,12 @@ func (s *search) whoMeets(n, size, heats, each int) []design {
 		return []design{d}
 	}
 	goal := evenSq(heats*size*(size-1)/2, n*(n-1)/2)
-	if size*heats == n*each && each%size == 0 {
+	if heats*size == n*each && each%size == 0 {
 		if blocks, name := known(n, size, each/size); blocks != nil {
 			return []design{{blocks: blocks, turns: n, cost: goal, name: name}}
+		}
+		if d, ok := storedBlocks(n, size, each/size); ok {
+			return []design{d}
 		}
 	}
 	m := meeting{s: s, n: n, size: size, heats: heats, each: each, rnd: newRandom(s.p.Seed, 1)}

@@ -92,3 +92,39 @@ func TestFamiliesHaveEqualDifferences(t *testing.T) {
 		}
 	}
 }
+
+// Stored designs are counted anew: everybody drives equally often, and the
+// squares of meetings lie above the even split by what is said.
+func TestStoredDesignsAreWhatTheySay(t *testing.T) {
+	for _, s := range stored {
+		d, ok := storedBlocks(s.n, s.lanes, s.rounds)
+		if !ok || len(d.blocks) != s.n*s.rounds {
+			t.Fatalf("%d drivers on %d lanes: %d blocks", s.n, s.lanes, len(d.blocks))
+		}
+		sum := int64(0)
+		for i, row := range Meetings(s.n, oneUp(d.blocks)) {
+			for j, v := range row {
+				if i < j {
+					sum += int64(v * v)
+				}
+			}
+		}
+		if low := evenSq(s.n*s.rounds*s.lanes*(s.lanes-1)/2, s.n*(s.n-1)/2); sum != low+s.above || sum != d.cost {
+			t.Errorf("%d drivers on %d lanes: squares of meetings %d, cost %d, want %d above %d", s.n, s.lanes, sum, d.cost, s.above, low)
+		}
+		for x, at := range stints(s.n, oneUp(d.blocks)) {
+			if len(at) != s.lanes*s.rounds {
+				t.Errorf("%d drivers on %d lanes: driver %d drives %d heats", s.n, s.lanes, x+1, len(at))
+			}
+		}
+		for h, block := range d.blocks {
+			seen := map[int]bool{}
+			for _, x := range block {
+				seen[x] = true
+			}
+			if len(seen) != s.lanes {
+				t.Errorf("%d drivers on %d lanes: heat %d holds %v", s.n, s.lanes, h+1, block)
+			}
+		}
+	}
+}

@@ -5,13 +5,14 @@ type plan struct {
 	order []level
 	goal  totals // a level at its goal is done
 	moves int    // spent on each level
+	meet  int    // so many times as many on the meetings
 }
 
 // planFor turns an order of importance into levels. Wishes come first, then
 // empty seats spread evenly. Moves come with the lanes, and of the marshals
 // only what the order of the heats decides.
 func planFor(order []Criterion, b Figures, moves int) plan {
-	p := plan{order: []level{levelBroken, levelUneven}, moves: moves}
+	p := plan{order: []level{levelBroken, levelUneven}, moves: moves, meet: 1}
 	for _, c := range order {
 		switch c {
 		case Opponents:
@@ -51,7 +52,11 @@ func (e *evening) settle(p plan, wait int, r *random, stop func() bool) {
 		if l == levelLong {
 			e.shorten(held, cap, wait, p.moves, r, stop)
 		} else {
-			e.phase(l, held, cap, p.goal[l], p.moves, r, stop)
+			moves := p.moves
+			if l == levelMeet {
+				moves *= p.meet
+			}
+			e.phase(l, held, cap, p.goal[l], moves, r, stop)
 		}
 		e.settled[l] = e.total[l]
 		if l == levelLong {

@@ -21,6 +21,8 @@ var solved = []struct {
 	{5, 3, 1, 10},
 	{6, 3, 2, 28},
 	{7, 3, 3, 62},
+	{8, 3, 3, 86},
+	{8, 4, 2, 46},
 }
 
 func TestSmallOptimaAgreeWithASolver(t *testing.T) {
