@@ -76,6 +76,7 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 	}
 	set.first, set.track, set.counter = night.sheet.Rotation, &night.track, night.sheet.Counters[0].Name
 	if o.events {
+		outliveReaders()
 		set.events = eventPrinter(out)
 	}
 	s, err := openSession(ctx, set)
