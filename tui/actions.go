@@ -117,23 +117,45 @@ func (r *Root) chosen(f func(lane int) tea.Cmd) func() tea.Cmd {
 	}
 }
 
-// heatMeant returns the heat that a ruling is about: the one whose results are in front, otherwise 0, the present or last one.
+// heatMeant returns the heat that a ruling is about where that is not the one on the screen, which is 0: the heat whose results
+// are in front, or the last one driven while the next has not started.
 func (r *Root) heatMeant() int {
 	s := r.screens[sheets].(*sheetsScreen)
-	if r.place != sheets || r.live() || s.part().kind != partHeat {
+	switch {
+	case r.live() || r.practice():
+		return 0
+	case r.place == sheets && s.part().kind == partHeat:
+		return s.heatShown()
+	case r.snap.Phase == race.Finish:
 		return 0
 	}
-	return s.heatShown()
+	for i := len(r.snap.Ahead) - 1; i >= 0; i-- {
+		if r.snap.Ahead[i].State == "run" {
+			return r.snap.Ahead[i].Heat
+		}
+	}
+	return 0
+}
+
+// driverMeant returns who drove on the chosen lane in the heat that is meant, "" if nobody did.
+func (r *Root) driverMeant() string {
+	h := r.heatMeant()
+	if h == 0 {
+		if l := r.row(r.lane); l != nil && l.Driver != 0 && r.snap.Phase != race.Staged {
+			return l.Name
+		}
+		return ""
+	}
+	for i := range r.snap.Ahead {
+		if a := &r.snap.Ahead[i]; a.Heat == h && r.lane >= 1 && r.lane <= len(a.Names) {
+			return a.Names[r.lane-1]
+		}
+	}
+	return ""
 }
 
 // drove says whether somebody drove on the chosen lane in the heat that is meant.
-func (r *Root) drove() bool {
-	if r.heatMeant() != 0 {
-		return r.lane != 0
-	}
-	l := r.row(r.lane)
-	return l != nil && l.Driver != 0 || r.snap.Digital && r.lane != 0
-}
+func (r *Root) drove() bool { return r.driverMeant() != "" }
 
 // reason returns why the next ruling is made, and forgets it.
 func (r *Root) reason() string {
@@ -383,15 +405,28 @@ func (r *Root) addAnywhere() {
 		action.Action{ID: "graph", Name: "curves in dots, in blocks, or none", In: cAny, Do: then(func() {
 			r.set.Graph = map[string]string{"": "block", "braille": "block", "block": "none", "none": "braille"}[r.set.Graph]
 		})},
-		action.Action{ID: "close", Name: "close the nearest thing", Short: "close", Keys: []string{"esc"}, In: cSafe, On: r.anyOpen, Do: then(r.close), Quiet: true},
+		action.Action{ID: "close", Name: "close the nearest thing", Short: "close", Keys: []string{"esc"}, In: cSafe, On: r.anyOpen, Do: then(r.close), Quiet: true, Label: func() string {
+			switch {
+			case r.somethingOpen():
+				return "close"
+			case r.place != desk:
+				return "back to the Desk"
+			}
+			return ""
+		}},
 		action.Action{ID: "leave", Name: "leave this screen", Keys: []string{"q"}, In: cAny, Do: r.leave},
 		action.Action{ID: "help", Name: "the keys of this moment; again closes", Short: "keys", Keys: []string{"?"}, In: cAny, Do: then(func() { r.help, r.helpTop = !r.help, 0 }), Quiet: true},
 	)
 }
 
-// anyOpen says whether esc has something to close.
+// anyOpen says whether esc has something to do.
 func (r *Root) anyOpen() bool {
-	return r.sure != nil || r.quest != 0 || r.help || r.lane != 0 || !r.goAt.IsZero() || r.ask.what != nothing || r.qr || r.redraw != nil || r.filter() != "" || r.said.text != "" || r.place != desk
+	return r.somethingOpen() || r.said.text != "" || r.place != desk
+}
+
+// somethingOpen says whether something lies over the screen or waits for a key.
+func (r *Root) somethingOpen() bool {
+	return r.sure != nil || r.quest != 0 || r.help || r.lane != 0 || !r.goAt.IsZero() || r.ask.what != nothing || r.qr || r.redraw != nil || r.filter() != ""
 }
 
 // close closes the nearest thing.

@@ -137,8 +137,8 @@ func (r *Root) drawSaid(g *cell.Grid, b cell.Box) {
 		return
 	}
 	n := g.Put(b.X, b.Y, b.W, st, mark+text)
-	if !r.said.bad && r.snap.Undo != "" && b.W-n > 16 {
-		g.Put(b.X+n+2, b.Y, b.W-n-2, cell.Dim, "u takes it back")
+	if !r.said.bad && r.said.hint != "" && b.W-n > 18 {
+		g.Put(b.X+n+2, b.Y, b.W-n-2, cell.Dim, r.said.hint)
 	}
 }
 
@@ -218,7 +218,7 @@ func (r *Root) drawBar(g *cell.Grid, b cell.Box) {
 	if r.lane != 0 && r.typing == nil {
 		x += r.drawChip(g, x, b.Y, r.lane) + 1
 		if h := r.heatMeant(); h != 0 {
-			x += g.Put(x, b.Y, 10, cell.Notice, "heat "+itoa(h)) + 2
+			x += g.Put(x, b.Y, 24, cell.Notice, "heat "+itoa(h)+" "+orDash(cell.Clean(r.driverMeant()))) + 2
 		}
 	}
 	tail := ""

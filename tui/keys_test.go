@@ -503,3 +503,17 @@ func TestTheLampsGoOnByTheClock(t *testing.T) {
 	g.clock = s.Clock.Until
 	g.wants(t, "●●●●●")
 }
+
+// While the next heat waits for its start, a ruling is about the last one driven, and the screen says so.
+func TestRulingsBeforeTheStartAreAboutTheLastHeat(t *testing.T) {
+	g := newRig(clubNight(4, race.Staged)).size(80, 24)
+	g.press("2")
+	g.wants(t, "heat 3 Ines Łapicka", "lap given")
+	g.press("+")
+	if want := (race.GiveLaps{Heat: 3, Lane: 2, Laps: 1}); g.last3() != want {
+		t.Errorf("got %#v", g.last3())
+	}
+	g.steward.s.Redo = "1 lap given"
+	g.press("u")
+	g.wants(t, "U does it again")
+}

@@ -79,10 +79,14 @@ func urgency(a *action.Action) int {
 	return 2
 }
 
-// fitting returns a name that fits into so many cells: the whole, its part before a colon or comma, or its short form.
+// fitting returns a name that fits into so many cells: the whole, its part before a bracket, a colon or a comma, or its short
+// form.
 func fitting(name, short string, w int) string {
 	if cell.Width(name) <= w {
 		return name
+	}
+	if at := strings.Index(name, " ("); at > 0 && cell.Width(name[:at]) <= w {
+		return name[:at]
 	}
 	if at := strings.IndexAny(name, ":,"); at > 0 && cell.Width(name[:at]) <= w {
 		return name[:at]

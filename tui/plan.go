@@ -16,7 +16,7 @@ const planSide = 36
 // pictureSize is the room that the picture has in a window.
 func pictureSize(w, h int) (int, int) {
 	if w >= 80 {
-		return w - planSide, max(1, h-6)
+		return w - planSide - 2, max(1, h-6)
 	}
 	return w, max(1, h-12)
 }
@@ -25,6 +25,7 @@ func (s *planScreen) draw(g *cell.Grid, b cell.Box) {
 	r := s.r
 	w, h := pictureSize(r.w, r.h)
 	pic, side := b.Left(min(w, b.W))
+	_, side = side.Left(2)
 	if r.w < 80 || side.W < 20 {
 		side, pic = b.Top(min(b.H, len(r.snap.Lanes)+2))
 	}

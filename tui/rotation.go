@@ -204,11 +204,11 @@ func (s *rotationScreen) drawSide(g *cell.Grid, b cell.Box, lines []string, heat
 		_, in = in.Top(1)
 	}
 	if s.r.redraw == nil && d.Proof != "" {
-		g.Put(in.X, in.Y, in.W, cell.Normal, cell.Clean(d.Proof))
+		g.Put(in.X, in.Y, in.W, cell.Normal, explain(d.Proof, in.W))
 		_, in = in.Top(1)
 	}
 	for _, l := range lines {
-		g.Put(in.X, in.Y, in.W, cell.Normal, cell.Clean(l))
+		g.Put(in.X, in.Y, in.W, cell.Normal, explain(l, in.W))
 		if _, in = in.Top(1); in.H == 0 {
 			return
 		}
@@ -222,6 +222,15 @@ func (s *rotationScreen) drawSide(g *cell.Grid, b cell.Box, lines []string, heat
 			s.drawDriver(g, rest, h.Names[s.lane], heats)
 		}
 	}
+}
+
+// explain returns a line without what stands in brackets if it does not fit with it.
+func explain(line string, w int) string {
+	line = cell.Clean(line)
+	if at := strings.Index(line, " ("); at > 0 && cell.Width(line) > w {
+		return line[:at]
+	}
+	return line
 }
 
 // drawDriver draws the night of one driver: when and on which lane, whom he meets how often, when he marshals.

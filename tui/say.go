@@ -16,6 +16,7 @@ func itoa(n int) string { return strconv.Itoa(n) }
 type saying struct {
 	text  string
 	bad   bool
+	hint  string // how to take it back
 	until time.Time
 }
 
@@ -31,7 +32,7 @@ func (r *Root) say(text string, bad bool) {
 	if bad {
 		d = refuseFor
 	}
-	r.said = saying{cell.Clean(text), bad, r.now().Add(d)}
+	r.said = saying{text: cell.Clean(text), bad: bad, until: r.now().Add(d)}
 }
 
 // answer is the reply to a command.
@@ -94,6 +95,13 @@ func (r *Root) answered(a answer) tea.Cmd {
 		r.say(a.reply.Err.Error(), true)
 	case a.reply.Done != "":
 		r.say(a.reply.Done, false)
+		_, undo := a.cmd.(race.Undo)
+		switch {
+		case undo && r.snap.Redo != "":
+			r.said.hint = "U does it again"
+		case !undo && r.snap.Undo != "":
+			r.said.hint = "u takes it back"
+		}
 	}
 	return nil
 }

@@ -6,6 +6,7 @@ import (
 
 	"lanewright/race"
 	"lanewright/tui/cell"
+	"lanewright/tui/figure"
 )
 
 // elapsed returns the driven time of the heat at this moment.
@@ -113,6 +114,8 @@ func (r *Root) drawStrip(g *cell.Grid, b cell.Box) {
 	if s.Heat > 0 {
 		x++
 		put(cell.Normal, "heat "+itoa(s.Heat)+" of "+itoa(max(s.Heats, s.Heat)))
+	} else if run := r.heatsRun(); s.Heats > 0 {
+		put(cell.Normal, itoa(run)+" of "+figure.Count(s.Heats, "heat")+" driven")
 	}
 	right, st := r.trouble()
 	if right == "" {
@@ -121,6 +124,17 @@ func (r *Root) drawStrip(g *cell.Grid, b cell.Box) {
 	if room := end - x - 2; room >= 8 {
 		g.Right(end-room, b.Y, room, st, right)
 	}
+}
+
+// heatsRun counts the heats that have been driven.
+func (r *Root) heatsRun() int {
+	n := 0
+	for i := range r.snap.Ahead {
+		if r.snap.Ahead[i].State == "run" {
+			n++
+		}
+	}
+	return n
 }
 
 // trouble is what wants looking at first: a counter that does not talk, questions that wait.
