@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -28,9 +29,9 @@ func TestFirstOpen(t *testing.T) {
 func TestPatience(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		k := bench.New(bench.Config{Boot: 1})
-		plugged := false
+		var plugged atomic.Bool
 		dial := func() (port.Conn, error) {
-			if !plugged {
+			if !plugged.Load() {
 				return nil, errors.New("not there")
 			}
 			return k.Dial()
@@ -43,7 +44,7 @@ func TestPatience(t *testing.T) {
 			t.Error("a time was given to an unknown clock")
 		}
 		time.Sleep(time.Minute)
-		plugged = true
+		plugged.Store(true)
 		var states []timing.State
 		until(t, s, func(m timing.Message) bool {
 			p, ok := m.(timing.Port)
