@@ -71,6 +71,9 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 	if set.port, set.format, err = counterOf(night, o); err != nil {
 		return err
 	}
+	if set.seconds, err = secondsOf(night); err != nil {
+		return err
+	}
 	if set.begin, err = night.begin(set.night, 0); err != nil {
 		return err
 	}
@@ -108,20 +111,40 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 	return showNight(ctx, only{s}, in, out, o.screen)
 }
 
-// counterOf settles the line of the counter from the flags, then the sheet.
+// counterOf settles the line of the counter that counts from the flags, then the sheet.
 func counterOf(night nightSheet, o runOptions) (*port.Config, *describe.Description, error) {
-	var c sheet.Counter
-	if len(night.sheet.Counters) > 0 {
-		c = night.sheet.Counters[0]
-	}
+	c := night.sheet.Counters[0]
+	c.Device = cmp.Or(o.port, c.Device)
+	c.Baud = cmp.Or(o.baud, c.Baud)
 	description := o.describe
 	if description == "" {
 		description = night.beside(c.Description)
 	}
-	line := &port.Config{Name: cmp.Or(o.port, c.Device)}
-	if line.Name == "" {
+	if c.Device == "" {
 		return nil, nil, errors.New("no counter: name its serial device with --port, or in the sheet under [counter]; see: lanewright counter ports")
 	}
+	return lineOf(c, description)
+}
+
+// secondsOf settles the lines of the further counters of a sheet.
+func secondsOf(night nightSheet) ([]secondCounter, error) {
+	var list []secondCounter
+	for _, c := range night.sheet.Counters[1:] {
+		if c.Device == "" {
+			return nil, fmt.Errorf("%s: counter %s has no device", night.sheet.File, c.Name)
+		}
+		line, format, err := lineOf(c, night.beside(c.Description))
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, secondCounter{c.Name, *line, format})
+	}
+	return list, nil
+}
+
+// lineOf joins what a sheet and a line description say about a counter's line; the sheet has the last word.
+func lineOf(c sheet.Counter, description string) (*port.Config, *describe.Description, error) {
+	line := &port.Config{Name: c.Device}
 	var format *describe.Description
 	if description != "" {
 		var err error
@@ -130,7 +153,7 @@ func counterOf(night nightSheet, o runOptions) (*port.Config, *describe.Descript
 		}
 		line.Mode = format.Port
 	}
-	line.Mode.Baud = cmp.Or(o.baud, c.Baud, line.Mode.Baud)
+	line.Mode.Baud = cmp.Or(c.Baud, line.Mode.Baud)
 	line.Mode.DataBits = cmp.Or(c.DataBits, line.Mode.DataBits)
 	line.Mode.Parity = cmp.Or(c.Parity, line.Mode.Parity)
 	line.Mode.StopBits = cmp.Or(c.StopBits, line.Mode.StopBits)

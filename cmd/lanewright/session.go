@@ -30,7 +30,8 @@ type setting struct {
 	counter   string        // name of the counter whose passes count
 	port      *port.Config  // nil: no counter
 	format    *describe.Description
-	patient   bool // a counter that is not there yet is waited for
+	seconds   []secondCounter // further, independent counters: heard and kept beside the one that counts
+	patient   bool            // a counter that is not there yet is waited for
 	speed     float64
 	alone     bool // heats start by themselves
 	backup    string
@@ -45,6 +46,7 @@ type session struct {
 	store   *store.Store
 	journal *store.Journal
 	source  *listen.Source // nil without a counter
+	others  []*listen.Source
 	control *control.Control
 	tape    *tape.Writer
 	found   bool // the night was in the store already
@@ -97,6 +99,9 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 		options.Counter = s.source
 		options.Source = s.counter
 	}
+	if err := s.listenToSeconds(ctx); err != nil {
+		return nil, err
+	}
 	s.backups = newBackups(s.store, set.backup)
 	options.OnDurable = func(seq uint64, e race.Event, line []byte) {
 		if set.events != nil {
@@ -112,8 +117,8 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	s.draws.control = s.control
 	run, stop := context.WithCancel(context.WithoutCancel(ctx))
 	s.stop = stop
-	if s.source != nil {
-		go s.control.Pump(s.source.Messages())
+	for _, source := range s.sources() {
+		go s.control.Pump(source.Messages())
 	}
 	go func() {
 		defer close(s.done)
@@ -172,8 +177,8 @@ func (s *session) endLoop() error {
 func (s *session) close() error {
 	var errs []error
 	errs = append(errs, s.endLoop())
-	if s.source != nil {
-		errs = append(errs, s.source.Close())
+	for _, source := range s.sources() {
+		errs = append(errs, source.Close())
 	}
 	if s.backups != nil {
 		errs = append(errs, s.backups.close())
