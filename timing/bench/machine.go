@@ -267,14 +267,12 @@ func (m *Machine) do(s *wire.Sentence, tick uint64, out []byte) []byte {
 	case 0:
 		m.held = m.held || s.Lit > 0
 	case 1:
-		m.held = false
-		m.heat, m.next = m.next, m.next+1
-		for i := range m.cars {
-			long := m.c.Laps(m.heat, i+1, 0)
-			m.cars[i] = car{here: long > 0, way: m.c.rate().Ticks(long), since: tick}
-			m.cars[i].power(m.powered(i), tick, roll)
-		}
+		m.lineUp(tick, roll)
 	default:
+		if m.heat < m.c.Heat { // a heat goes on that was started before this counter was switched on
+			m.lineUp(tick, roll)
+			break
+		}
 		m.held = false
 		for i := range m.cars {
 			m.cars[i].power(m.powered(i), tick, roll)
@@ -282,6 +280,17 @@ func (m *Machine) do(s *wire.Sentence, tick uint64, out []byte) []byte {
 	}
 	m.done[forLamps] = wire.Sentence{Kind: wire.Lamps, ID: s.ID, Lit: s.Lit, Go: s.Go, Ticks: tick & m.wrap()}
 	return m.say(out, m.done[forLamps])
+}
+
+// lineUp puts the cars of the next heat on the grid and starts it.
+func (m *Machine) lineUp(tick, roll uint64) {
+	m.held = false
+	m.heat, m.next = m.next, m.next+1
+	for i := range m.cars {
+		long := m.c.Laps(m.heat, i+1, 0)
+		m.cars[i] = car{here: long > 0, way: m.c.rate().Ticks(long), since: tick}
+		m.cars[i].power(m.powered(i), tick, roll)
+	}
 }
 
 func (m *Machine) powered(i int) bool { return m.mask>>i&1 == 1 }

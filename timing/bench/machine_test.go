@@ -78,6 +78,18 @@ func TestAHeatByHand(t *testing.T) {
 	expect(t, said(t, m.Take(cmd(wire.Sentence{Kind: wire.SetLamps, ID: 7, Lit: 6}), nil)), "NOT,7")
 }
 
+// TestAHeatGoesOnAfterTheCounterWasOff: a counter that was switched on in the middle of a heat knows no start; when the heat goes
+// on the cars set off all the same, and are not put back to the grid the next time.
+func TestAHeatGoesOnAfterTheCounterWasOff(t *testing.T) {
+	m, _ := NewMachine(Config{Lanes: 2, Rate: 1000, Laps: steady})
+	m.Take(cmd(wire.Sentence{Kind: wire.SetPower, ID: 1, Mask: 3}), nil)
+	m.Take(cmd(wire.Sentence{Kind: wire.SetLamps, ID: 1, Go: 2}), nil)
+	expect(t, said(t, m.Advance(600, nil)), "PAS,1,1,1,0,500", "PAS,2,1,2,0,500")
+	m.Take(cmd(wire.Sentence{Kind: wire.SetLamps, ID: 2, Go: 2}), nil)
+	m.Advance(4400, nil)
+	expect(t, said(t, m.Advance(4600, nil)), "PAS,3,1,1,0,4500")
+}
+
 func TestRingForgets(t *testing.T) {
 	m, _ := NewMachine(Config{Lanes: 1, Rate: 1000, Ring: 3, Laps: steady})
 	m.Take(cmd(wire.Sentence{Kind: wire.SetPower, ID: 1, Mask: 1}), nil)
