@@ -15,7 +15,7 @@ func nightCommand() *cobra.Command {
 	return group(&cobra.Command{
 		Use:   "night",
 		Short: "Run a race night, show its results, print its sheets",
-	}, nightRunCommand(), nightShowCommand(), nightListCommand(), nightSheetsCommand(), nightExplainCommand(), nightEventsCommand(),
+	}, nightRunCommand(), nightShowCommand(), nightListCommand(), nightSheetsCommand(), nightLapsCommand(), nightExplainCommand(), nightEventsCommand(),
 		nightReplayCommand(), nightExportCommand(), nightImportCommand())
 }
 

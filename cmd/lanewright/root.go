@@ -34,7 +34,8 @@ func rootCommand() *cobra.Command {
 		SilenceErrors: true,
 	}
 	clubFlags(root, &club)
-	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(), driversCommand(), storeCommand())
+	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(),
+		seasonCommand(), recordsCommand(), driversCommand(), storeCommand())
 	return root
 }
 
