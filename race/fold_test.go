@@ -74,15 +74,6 @@ func (v *evening) pass(lane int, at time.Duration) {
 
 func (v *evening) mark(at time.Duration) (int, time.Duration) { return 1, 100*time.Second + at }
 
-func (v *evening) laps(want ...int) {
-	v.t.Helper()
-	for i, w := range want {
-		if got := v.n.board()[i].Laps; got != w {
-			v.t.Errorf("lane %d: %d laps, want %d", i+1, got, w)
-		}
-	}
-}
-
 const sec = time.Second
 
 func TestUndoIsExact(t *testing.T) {

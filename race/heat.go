@@ -47,10 +47,6 @@ func (n *Night) startLamps(e LampsStarted) error {
 		}
 	}
 	n.at.run, n.live = r, r
-	n.at.closed = make([]bool, len(n.lanes))
-	for i, l := range n.lanes {
-		n.at.closed[i] = l.closed
-	}
 	n.lamps, n.lampsFrom, n.lampsFor = e.Lamps, e.Wall, e.Countdown
 	n.phase = Lamps
 	n.settle()
@@ -212,9 +208,9 @@ func (n *Night) accept(e Accepted) (func() error, error) {
 	if n.at.number != e.Heat {
 		return nil, outOfTurn("heat %d waits for acceptance, not heat %d", n.at.number, e.Heat)
 	}
-	h, r := n.at, n.live
+	h, r, wasPrev := n.at, n.live, n.prev
 	h.state = ran
-	n.at, n.live = nil, nil
+	n.at, n.live, n.prev = nil, nil, r
 	n.phase = n.between()
 	stepBack := n.stepUp(h)
 	return func() error {
@@ -223,7 +219,7 @@ func (n *Night) accept(e Accepted) (func() error, error) {
 		}
 		stepBack()
 		h.state = atLine
-		n.at, n.live, n.phase = h, r, Finish
+		n.at, n.live, n.prev, n.phase = h, r, wasPrev, Finish
 		return nil
 	}, nil
 }
@@ -326,8 +322,12 @@ func (n *Night) pass(seq uint64, p *Passed) {
 	if p.Sensor > 1 || seatNo < 1 || seatNo > n.Seats() || n.info.Counter != "" && p.Source != n.info.Counter {
 		return
 	}
-	if r := n.live; r != nil && (!r.went || r.source == p.Source) {
-		if n.phase == Finish {
+	r := n.live
+	if n.prev != nil && n.prev.source == p.Source && n.prev.had(p.Segment, p.At) && (r == nil || !r.went || !r.began(p.Segment, p.At)) {
+		r = n.prev
+	}
+	if r != nil && (!r.went || r.source == p.Source) {
+		if n.phase == Finish || r == n.prev {
 			n.version++
 		}
 		r.hear(&r.seats[seatNo-1], heard{seq: seq, serial: p.Serial, at: p.At, segment: int32(p.Segment), untimed: p.Untimed})
@@ -336,6 +336,21 @@ func (n *Night) pass(seq uint64, p *Passed) {
 	if n.phase == Practice {
 		n.practise(&n.practice[seatNo-1], p)
 	}
+}
+
+// had tells whether a counter time lies within a run that is over.
+func (r *run) had(segment int, at time.Duration) bool {
+	ht, ok := r.heatTime(segment, at)
+	if r.early {
+		ht -= r.card.Coast
+	}
+	return ok && r.over && ht >= 0 && ht <= r.fin
+}
+
+// began tells whether a counter time lies after go.
+func (r *run) began(segment int, at time.Duration) bool {
+	ht, ok := r.heatTime(segment, at)
+	return ok && ht >= 0
 }
 
 func (n *Night) practise(s *practiceSeat, p *Passed) {

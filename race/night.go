@@ -25,6 +25,7 @@ type Night struct {
 	heats   []*heat
 	at      *heat // at the line, live or finished and not accepted; nil between heats
 	live    *run  // run of at while passes belong to it
+	prev    *run  // the run accepted last: a pass from its time may come late
 
 	practice []practiceSeat // by seat, kept after practice for the bests
 
@@ -78,13 +79,11 @@ const (
 )
 
 type heat struct {
-	number   int
-	plan     PlannedHeat
-	state    heatState
-	run      *run
-	void     []*run // earlier attempts, declared void
-	closed   []bool // lanes that were closed when it was staged
-	accepted bool
+	number int
+	plan   PlannedHeat
+	state  heatState
+	run    *run
+	void   []*run // earlier attempts, declared void
 }
 
 type practiceSeat struct {

@@ -106,7 +106,7 @@ func (d *desk) carryOut(now time.Time, cmd race.Command) (done string, err error
 		if err := d.emit(race.Accepted{Stamp: s, Heat: heat}); err != nil {
 			return "", err
 		}
-		d.plan(now)
+		d.plan(now, 0)
 		return "", nil
 	case race.VoidHeat:
 		if d.night.LastRun() == 0 {
@@ -217,7 +217,7 @@ func (d *desk) voidHeat(now time.Time, c race.VoidHeat) error {
 		d.lampsWait(0)
 		d.powerOff()
 	}
-	d.plan(now)
+	d.plan(now, 0)
 	return nil
 }
 
@@ -292,7 +292,7 @@ func (d *desk) makeDraw(now time.Time, m race.MakeDraw, answer func(race.Reply))
 					d.keepEvent(now, drawn)
 				}
 			}
-			d.plan(now)
+			d.plan(now, 0)
 			if answer != nil {
 				answer(race.Reply{Done: d.night.Describe(drawn), Err: err, At: now})
 			} else if err != nil {

@@ -47,7 +47,6 @@ type Control struct {
 	over    chan struct{}
 	hurry   chan struct{} // closed when Run is ending
 	begun   atomic.Bool
-	base    uint64
 
 	mu      sync.Mutex
 	trouble error
@@ -131,7 +130,7 @@ func New(o Options) (*Control, error) {
 	if o.Past != nil {
 		d.takeUp(now)
 	}
-	d.plan(now)
+	d.plan(now, 0)
 	return c, nil
 }
 

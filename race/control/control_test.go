@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -59,7 +60,7 @@ func (m *memory) past(fn func(Record) error) error {
 
 // track is a counter with cars: car on lane k needs laps[k] for a lap, and starts at the timing line at go.
 type track struct {
-	c      *Control
+	c      atomic.Pointer[Control]
 	zero   time.Time // counter time 0
 	laps   []time.Duration
 	delay  time.Duration
@@ -67,15 +68,13 @@ type track struct {
 	id     uint64
 	serial uint64
 	power  uint32
-	on     bool
 	round  int // of the start, so that cars of an earlier one stop
-	held   []time.Duration
 }
 
 func (tr *track) now() time.Duration { return time.Since(tr.zero) }
 
 func (tr *track) say(m timing.Message) {
-	time.AfterFunc(tr.delay, func() { tr.c.Hear(m) })
+	time.AfterFunc(tr.delay, func() { tr.c.Load().Hear(m) })
 }
 
 func (tr *track) Power(lanes uint32) (uint64, error) {
@@ -196,7 +195,8 @@ func meet(t *testing.T, o Options, laps []time.Duration) *meeting {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.c, m.tr.c = c, c
+	m.c = c
+	m.tr.c.Store(c)
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() { ended <- c.Run(ctx) }()
@@ -223,19 +223,6 @@ func (m *meeting) do(cmd race.Command) race.Reply {
 func (m *meeting) phase() race.Phase {
 	synctest.Wait()
 	return m.c.Newest().Phase
-}
-
-func (m *meeting) laps() []int {
-	var laps []int
-	var heat int
-	_ = m.c.Look(context.Background(), func(n *race.Night) {
-		heat = n.LastRun()
-		for _, r := range n.HeatResults(heat) {
-			laps = append(laps, r.Driver*1000+r.Laps)
-		}
-	})
-	slices.Sort(laps)
-	return laps
 }
 
 func TestUnattendedNightRunsToItsEnd(t *testing.T) {
@@ -392,7 +379,7 @@ func TestRestartGoesOnWithALiveHeat(t *testing.T) {
 			t.Fatal(err)
 		}
 		old := m.c
-		m.tr.c = c2
+		m.tr.c.Store(c2)
 		ctx, cancel := context.WithCancel(context.Background())
 		ended := make(chan error, 1)
 		go func() { ended <- c2.Run(ctx) }()

@@ -33,7 +33,7 @@ type desk struct {
 	call  callState
 	back  backState
 	end   endState
-	pause time.Time // when an unattended night goes on
+	pause pauseState
 	judge docket
 	jumps map[int]bool // seats whose jump start has been dealt with in this attempt
 	power *powerState
@@ -109,7 +109,7 @@ func (d *desk) take() []made {
 // next returns when wake wants to be called, zero if never.
 func (d *desk) next() time.Time {
 	var t time.Time
-	for _, u := range []time.Time{d.start.due(), d.call.due(), d.back.due(), d.end.due, d.pause} {
+	for _, u := range []time.Time{d.start.due(), d.call.due(), d.back.due(), d.end.due, d.pause.due} {
 		if !u.IsZero() && (t.IsZero() || u.Before(t)) {
 			t = u
 		}

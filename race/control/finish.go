@@ -172,13 +172,11 @@ func (d *desk) finish(now time.Time, driven time.Duration, early bool) {
 
 func (d *desk) finished(now time.Time) {
 	d.end, d.back, d.call = endState{}, backState{}, callState{}
-	d.powerOff()
+	off := d.powerOff()
 	d.consultAll(now)
 	if d.auto {
-		heat, _ := d.night.AtLine()
-		if d.must(now, race.Accepted{Stamp: stamp(now), Heat: heat, Auto: true}) {
-			d.plan(now)
-		}
+		d.acceptItself(now)
+		d.plan(now, off)
 	}
 }
 
@@ -192,54 +190,4 @@ func (d *desk) finishNow(now time.Time) error {
 	segment, at := d.here(now)
 	d.mark(now, race.Finished{Stamp: stamp(now), Segment: segment, At: at, Early: true}, false)
 	return nil
-}
-
-// plan sets the alarm for the next step of an unattended night.
-func (d *desk) plan(now time.Time) {
-	d.pause = time.Time{}
-	if !d.auto {
-		return
-	}
-	switch d.night.Phase() {
-	case race.SignOn:
-		if !d.night.HasDraw() && d.night.NextDriver() > 1 {
-			d.pause = now
-		}
-	case race.Idle, race.Staged:
-		d.pause = now.Add(d.host(d.night.Card().Pause))
-	case race.Finish:
-		d.pause = now
-	}
-}
-
-func (d *desk) wakePause(now time.Time) {
-	if !reached(d.pause, now) {
-		return
-	}
-	d.pause = time.Time{}
-	if !d.auto || d.drawing {
-		return
-	}
-	switch d.night.Phase() {
-	case race.SignOn:
-		if d.draw == nil {
-			return // a replay: the draw is on the tape
-		}
-		if err := d.makeDraw(now, d.firstDraw(), nil); err != nil {
-			d.note(now, race.Commented{Stamp: stamp(now), Text: "no draw: " + err.Error()})
-		}
-	case race.Finish: // taken up after a restart
-		heat, _ := d.night.AtLine()
-		d.must(now, race.Accepted{Stamp: stamp(now), Heat: heat, Auto: true})
-		d.plan(now)
-	case race.Idle:
-		if !d.must(now, race.HeatStaged{Stamp: stamp(now), Heat: d.night.NextHeat()}) {
-			return
-		}
-		fallthrough
-	case race.Staged:
-		if err := d.startHeat(now); err != nil {
-			d.note(now, race.Commented{Stamp: stamp(now), Text: err.Error()})
-		}
-	}
 }

@@ -57,6 +57,7 @@ func (d *desk) hearTime(now time.Time, source string, segment int, at time.Durat
 	d.relate(now, source, segment, at, heard, "the counter was restarted or silent too long")
 	d.seen.hear(segment, at, heard, d.speed)
 	d.settle(now, segment, at)
+	d.pauseHeard(now, segment, at)
 }
 
 func (d *desk) hearPass(now time.Time, m timing.Pass) {
@@ -113,6 +114,7 @@ func (d *desk) hearPower(now time.Time, m timing.PowerAck) {
 	d.note(now, race.PowerNoted{Stamp: stamp(now), Source: m.Source, Segment: m.Segment, At: m.At, Lanes: m.Lanes, Asked: asked})
 	if asked {
 		d.callAcked(now, m)
+		d.pauseAcked(now, m.ID, m.Lanes, m.Segment, m.At)
 		return
 	}
 	if d.night.Phase() == race.Green && d.night.Card().Power && m.Lanes&d.night.LanesMask() == 0 {

@@ -17,9 +17,8 @@ type loop struct {
 	done   <-chan group
 
 	writing bool
-	waiting group // gathers while the writer works
-	stale   bool  // something has happened since the last snapshot was taken
-	taken   time.Time
+	waiting group     // gathers while the writer works
+	stale   bool      // something has happened since the last snapshot was taken
 	at      time.Time // of the last snapshot
 	told    bool      // over has been closed
 }

@@ -166,7 +166,15 @@ func (r *replay) take() {
 }
 
 func (r *replay) play(e *tape.Entry) error {
-	defer r.take()
+	// What was done may stand behind what was heard a little later: its own time counts, for all alarms that are set by it.
+	late := r.now
+	r.now = e.At
+	defer func() {
+		r.take()
+		if late.After(r.now) {
+			r.now = late
+		}
+	}()
 	switch {
 	case e.Heard != nil:
 		ear := r.ear(e.Source)
@@ -202,16 +210,17 @@ func (r *replay) begin(args []byte) error {
 	if a.Speed > 0 {
 		d.speed = a.Speed
 	}
-	d.auto, d.waits = a.Unattended, a.Marks
+	d.waits = a.Marks
+	d.auto = a.Unattended && !a.Marks // otherwise what was done by itself is on the tape
 	d.source = a.Source
 	if d.night.IsOpen() {
-		d.start, d.call, d.back, d.end, d.pause = startState{}, callState{}, backState{}, endState{}, time.Time{}
+		d.start, d.call, d.back, d.end, d.pause = startState{}, callState{}, backState{}, endState{}, pauseState{}
 		d.seen, d.power = sighting{}, &powerState{}
 		if d.source == "" {
 			d.source = d.night.Info().Counter
 		}
 		d.takeUp(r.now)
-		d.plan(r.now)
+		d.plan(r.now, 0)
 	}
 	return nil
 }
@@ -262,7 +271,7 @@ func (r *replay) event(e race.Event) error {
 		return err
 	}
 	r.opened()
-	d.plan(r.now)
+	d.plan(r.now, 0)
 	return nil
 }
 

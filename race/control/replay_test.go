@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -104,6 +105,17 @@ func direct(t *testing.T, change func(*race.Opened), hand func(*directed)) (race
 	return rep, entries
 }
 
+// difference shows the first line in which two texts differ.
+func difference(a, b []byte) string {
+	la, lb := bytes.Split(a, []byte("\n")), bytes.Split(b, []byte("\n"))
+	for i := range min(len(la), len(lb)) {
+		if !bytes.Equal(la[i], lb[i]) {
+			return fmt.Sprintf("line %d: %s, and not %s", i+1, la[i], lb[i])
+		}
+	}
+	return fmt.Sprintf("%d lines, and not %d", len(la), len(lb))
+}
+
 func TestTapeOfADirectedNightGivesItsResults(t *testing.T) {
 	rep, entries := direct(t, func(o *race.Opened) { o.Card.Length = 3 * time.Minute }, func(d *directed) {
 		d.do(race.AddDriver{Name: "Eve"})
@@ -155,7 +167,7 @@ func TestTapeOfADirectedNightGivesItsResults(t *testing.T) {
 	a, _ := json.MarshalIndent(rep, "", " ")
 	b, _ := json.MarshalIndent(played.Night.Report(), "", " ")
 	if !bytes.Equal(a, b) {
-		t.Errorf("the tape gives another report:\n%s\n%s", b, a)
+		t.Errorf("the tape gives another report: %s", difference(b, a))
 	}
 	// And the journal that the replay makes folds to the same.
 	n := race.NewNight()

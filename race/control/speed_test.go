@@ -85,21 +85,21 @@ func TestSimulatedNightIsTheSameAtAnySpeed(t *testing.T) {
 			var first string
 			for _, speed := range []float64{300, 1500} {
 				rep, entries := simulate(t, speed, change)
-				b, err := json.Marshal(rep)
+				b, err := json.MarshalIndent(rep, "", " ")
 				if err != nil {
 					t.Fatal(err)
 				}
 				if first == "" {
 					first = string(b)
 				} else if first != string(b) {
-					t.Errorf("the night at speed %v differs:\n%s\n%s", speed, first, b)
+					t.Errorf("the night at speed %v differs: %s", speed, difference(b, []byte(first)))
 				}
 				played, err := Replay(t.Context(), entries, ReplayOptions{})
 				if err != nil {
 					t.Fatal(err)
 				}
-				if again, _ := json.Marshal(played.Night.Report()); string(again) != string(b) {
-					t.Errorf("the tape of the night at speed %v gives another report:\n%s\n%s", speed, again, b)
+				if again, _ := json.MarshalIndent(played.Night.Report(), "", " "); string(again) != string(b) {
+					t.Errorf("the tape of the night at speed %v gives another report: %s", speed, difference(again, b))
 				}
 				for _, h := range rep.Heats {
 					if len(h.Results) != 4 || h.Results[0].Laps < 3 {

@@ -145,11 +145,8 @@ func (d *desk) stopStart(now time.Time, why string) error {
 		return err
 	}
 	d.start = startState{}
-	d.powerOff()
 	d.lampsWait(0)
-	if d.auto {
-		d.pause = now.Add(d.host(d.night.Card().Pause))
-	}
+	d.plan(now, d.powerOff())
 	return nil
 }
 

@@ -181,10 +181,11 @@ func (d *desk) green(now time.Time, segment int, at time.Duration, acked bool) {
 }
 
 // powerOff cuts the power of all lanes where the card lets us. It is a convenience for racing and never a safety device.
-func (d *desk) powerOff() {
+func (d *desk) powerOff() (id uint64) {
 	if d.night.Card().Power {
-		_, _ = d.counter.Power(0) // a counter that cannot switch leaves it to the director
+		id, _ = d.counter.Power(0) // a counter that cannot switch leaves it to the director
 	}
+	return id
 }
 
 func orElse(s, other string) string {

@@ -12,7 +12,6 @@ type group struct {
 	events  []made
 	replies []answered
 	picture *race.Snapshot // of the night after these events; nil when none is due
-	report  []func()
 }
 
 type answered struct {
