@@ -47,7 +47,7 @@ func (e *evening) settle(p plan, wait int, r *random, stop func() bool) {
 	for _, l := range p.order {
 		if l == levelBroken && e.wish != nil {
 			// first without changing who meets whom
-			e.anneal(l, held, cap, p.goal[l], p.moves, 0, r, stop)
+			e.anneal(l, held, cap, p.goal[l], p.moves, 0, hot, r, stop)
 		}
 		if l == levelLong {
 			e.shorten(held, cap, wait, p.moves, r, stop)
@@ -118,34 +118,61 @@ func (e *evening) within(held []level, cap *totals) bool {
 
 // phase anneals level l and gives up nothing of the levels held.
 func (e *evening) phase(l level, held []level, cap totals, goal int64, moves int, r *random, stop func() bool) {
-	e.anneal(l, held, cap, goal, moves, e.tradesPay(l, held), r, stop)
+	if l == levelMeet {
+		// what structure there is should not be melted down without need
+		e.anneal(l, held, cap, goal, moves, e.tradesPay(l, held), cold, r, stop)
+	}
+	var best kept
+	e.keep(&best)
+	e.anneal(l, held, cap, goal, moves, e.tradesPay(l, held), hot, r, stop)
+	if e.total[l] > best.total[l] {
+		e.restore(&best)
+	}
 }
 
-// anneal does it with so many trades of ten moves.
-func (e *evening) anneal(l level, held []level, cap totals, goal int64, moves, trades int, r *random, stop func() bool) {
+// Start temperatures in thousandths of what a move makes worse as a rule.
+const hot, cold = 400, 60
+
+// brokenWeight is what a broken wish weighs against squares of meetings while
+// wishes are being mended by trades: the meetings are not to be thrown away on
+// the way.
+const brokenWeight = 30
+
+// value is what a search of level l minimizes.
+func (e *evening) value(l level, trades int) int64 {
+	if l == levelBroken && trades > 0 {
+		return brokenWeight*e.total[l] + e.total[levelMeet]
+	}
+	return e.total[l]
+}
+
+// anneal does it with so many trades of ten moves, from the given start
+// temperature on.
+func (e *evening) anneal(l level, held []level, cap totals, goal int64, moves, trades int, start int64, r *random, stop func() bool) {
 	if e.total[l] <= goal || e.heats-e.locked < 2 {
 		return
 	}
 	var m eveningMove
-	// A start temperature of half the usual worsening of a single move.
+	// What a single move makes worse as a rule sets the start temperature.
 	var sum, count int64 = 0, 1
 	for range 200 {
 		m.draw(e, trades, r)
 		if !m.ok {
 			continue
 		}
-		before := e.total[l]
+		before := e.value(l, trades)
 		m.do(e)
-		if d := e.total[l] - before; d > 0 && e.within(held, &cap) {
+		if d := e.value(l, trades) - before; d > 0 && e.within(held, &cap) {
 			sum += d
 			count++
 		}
 		m.undo(e)
 	}
 	mean := max(1, sum/count)
-	c := newCooling(max(mean*400, 300), min(300, max(50, mean*20)), moves)
+	c := newCooling(max(mean*start, 300), min(300, max(50, mean*20)), moves)
 	var best kept
 	e.keep(&best)
+	least := e.value(l, trades)
 	for i := 0; i < moves; i++ {
 		if i&255 == 0 && stop() {
 			break
@@ -156,15 +183,17 @@ func (e *evening) anneal(l level, held []level, cap totals, goal int64, moves, t
 			c.accept(0, r)
 			continue
 		}
-		before := e.total[l]
+		before := e.value(l, trades)
 		m.do(e)
-		if !e.within(held, &cap) || !c.accept(e.total[l]-before, r) {
+		now := e.value(l, trades)
+		if !e.within(held, &cap) || !c.accept(now-before, r) {
 			m.undo(e)
 			continue
 		}
-		if e.total[l] < best.total[l] {
+		if e.total[l] < best.total[l] || e.total[l] == best.total[l] && now < least {
 			e.keep(&best)
-			if best.total[l] <= goal {
+			least = now
+			if best.total[l] <= goal && (l != levelBroken || trades == 0) {
 				break
 			}
 		}
