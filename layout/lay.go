@@ -50,6 +50,8 @@ type builder struct {
 	kit          Kit
 	start        curve.Pose
 	sin, cos     float64 // of the start's heading
+	sinNow       float64 // of the heading of the piece being laid
+	cosNow       float64
 	pieces       []Piece
 	names        [][2]string // as called, laid to the left or straight, and to the right
 	roads        []road
@@ -153,7 +155,7 @@ func (b *builder) put(n int, l laid) {
 	if p.RadiusMM > 0 {
 		turn = l.turn
 	}
-	pl := Placed{
+	r.placed = append(r.placed, Placed{
 		Index:   len(r.placed) + 1,
 		Call:    b.call + 1,
 		Line:    b.plan.Calls[b.call].Line,
@@ -167,14 +169,15 @@ func (b *builder) put(n int, l laid) {
 		StartZ:  r.z,
 		WidthMM: b.kit.RoadWidthMM,
 		Bridge:  b.plan.Calls[b.call].Bridge,
-	}
+	})
+	pl := &r.placed[len(r.placed)-1]
+	b.sinNow, b.cosNow = math.Sincos(pl.Start.Heading)
 	r.advance(p, turn)
 	r.z += l.rise
 	r.units += l.units
 	r.inexact = r.inexact || l.rough
 	pl.End, pl.EndZ = b.world(r.x, r.y, r.micro), r.z
-	b.strands(r, &pl, p, l, turn)
-	r.placed = append(r.placed, pl)
+	b.strands(r, pl, p, l, turn)
 	b.total++
 }
 

@@ -103,7 +103,7 @@ func (b *builder) prepare() bool {
 	b.roads = make([]road, p.Roads)
 	for i := range b.roads {
 		b.roads[i] = b.newRoad(i + 1)
-		b.roads[i].placed = make([]Placed, 0, len(p.Calls)+len(p.Calls)/2)
+		b.roads[i].placed = make([]Placed, 0, len(p.Calls)+len(p.Calls)/8+16)
 	}
 	for _, s := range p.Stock {
 		if b.find(func(p *Piece) bool { return p.Name == s.Piece }) < 0 {

@@ -88,7 +88,7 @@ func (b *builder) run(at curve.Pose, p *Piece, turn int) curve.Segment {
 
 // way fills in curve and length of a strand that goes from one offset to another.
 func (b *builder) way(s *Strand, pl *Placed, p *Piece, turn int, from, to, rise float64) {
-	at := pl.Start.Left(from)
+	at := curve.Pose{X: pl.Start.X - from*b.sinNow, Y: pl.Start.Y + from*b.cosNow, Heading: pl.Start.Heading}
 	switch {
 	case from == to && turn == 0:
 		s.Plan = b.path(curve.Line{Start: at, LengthMM: p.LengthMM})
