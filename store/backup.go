@@ -107,7 +107,7 @@ func (s *Store) Backup(ctx context.Context, dst string) (info BackupInfo, err er
 func (s *Store) copyTo(ctx context.Context, w io.Writer) error {
 	var image bytes.Buffer
 	var size int64
-	err := s.view(func(tx *bolt.Tx) error {
+	err := s.steadyView(func(tx *bolt.Tx) error {
 		if size = tx.Size(); size > inMemory {
 			_, err := tx.WriteTo(stoppable{ctx, w})
 			return err

@@ -62,7 +62,7 @@ func asReport(path string, err error) (Report, error) {
 func (s *Store) Check() (Report, error) {
 	began := time.Now()
 	var image bytes.Buffer
-	err := s.view(func(tx *bolt.Tx) error {
+	err := s.steadyView(func(tx *bolt.Tx) error {
 		_, err := tx.WriteTo(&image)
 		return err
 	})

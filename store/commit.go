@@ -130,6 +130,8 @@ func (s *Store) commitLoop() {
 
 // commit makes batch durable and answers each request, whatever it takes.
 func (s *Store) commit(batch []*request) {
+	s.commitMu.Lock()
+	defer s.commitMu.Unlock()
 	live := batch[:0]
 	for _, r := range batch {
 		if err := r.ctx.Err(); err != nil {

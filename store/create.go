@@ -45,7 +45,7 @@ func build(path string, doc storeDoc, fill func(*bolt.Tx) error) (temp string, e
 		}
 	}()
 	err = guard(func() error {
-		db, err := bolt.Open(temp, 0o644, &bolt.Options{Timeout: defaultWait, FreelistType: bolt.FreelistMapType, PageSize: pageSize})
+		db, err := bolt.Open(temp, 0o644, &bolt.Options{Timeout: defaultWait, FreelistType: bolt.FreelistArrayType, PageSize: pageSize})
 		if err != nil {
 			return err
 		}

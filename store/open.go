@@ -219,7 +219,7 @@ func (s *Store) openDB(readOnly bool) error {
 	options := &bolt.Options{
 		Timeout:      s.opt.wait(),
 		ReadOnly:     readOnly,
-		FreelistType: bolt.FreelistMapType,
+		FreelistType: bolt.FreelistArrayType, // few pages are ever free here, and a file is the same each time it is made
 		OpenFile: func(name string, flag int, mode os.FileMode) (*os.File, error) {
 			f, err := s.opt.faults.openFile(name, flag&^os.O_CREATE, mode)
 			file = f

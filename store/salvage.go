@@ -237,6 +237,10 @@ func (w *wreck) lengths(surveys []*survey, loose map[uint32]map[uint64][]byte, m
 	}
 	for _, s := range surveys {
 		for _, n := range s.sortedNights() {
+			if _, told := w.nights[n.number]; !told && w.known[n.number] == 0 {
+				delete(w.known, n.number) // a page of something else, read as a night
+				continue
+			}
 			if !w.bounded[n.number] && n.sequence <= w.known[n.number]+batchRecords {
 				w.known[n.number] = max(w.known[n.number], n.sequence)
 			}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -9,6 +10,11 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+)
+
+var (
+	damages    = flag.Int("damages", 40, "randomly damaged files to salvage: go test -run Invents -damages 5000 -damageseed 2 ./store")
+	damageSeed = flag.Uint64("damageseed", 20, "seed of the above")
 )
 
 // pageOf returns the page on which record seq of a night stands in the tree.
@@ -215,8 +221,8 @@ func TestSalvageNeverInventsAndNeverHides(t *testing.T) {
 	image := []byte(fileState(t, original))
 	image = image[:lastUsed(t, image)+4096]
 	side := fileState(t, sidePath(original))
-	rng := rand.New(rand.NewPCG(20, 26))
-	rounds := 40
+	rng := rand.New(rand.NewPCG(*damageSeed, 26))
+	rounds := *damages
 	saved := 0
 	for round := range rounds {
 		b := append([]byte(nil), image...)
@@ -255,6 +261,9 @@ func TestSalvageNeverInventsAndNeverHides(t *testing.T) {
 			continue
 		}
 		r, err := Salvage(path, path+".saved")
+		if errors.Is(err, ErrNotStore) && !strings.Contains(string(b), " lane ") {
+			continue // there is no record left in it
+		}
 		if err != nil {
 			t.Errorf("round %d: %s%v", round, what, err)
 			continue

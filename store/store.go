@@ -17,6 +17,8 @@ type Store struct {
 	opt  Options
 	doc  storeDoc
 
+	commitMu sync.Mutex // held while a batch is committed, and settled if need be; taken before mu
+
 	mu   sync.RWMutex // held for writing only while the file is opened again
 	db   *bolt.DB
 	file *os.File
@@ -157,6 +159,26 @@ func (s *Store) view(fn func(*bolt.Tx) error) error {
 		return fmt.Errorf("%s: %w", s.path, s.lost)
 	}
 	return s.damaged(guard(func() error { return s.db.View(fn) }))
+}
+
+// steadyView is view at a moment when no commit is under way: fn sees nothing
+// whose sync is still to come. It waits for a commit to end, but not the other
+// way round.
+func (s *Store) steadyView(fn func(*bolt.Tx) error) error {
+	s.commitMu.Lock()
+	begun := sync.OnceFunc(s.commitMu.Unlock)
+	defer begun()
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.lost != nil {
+		return fmt.Errorf("%s: %w", s.path, s.lost)
+	}
+	return s.damaged(guard(func() error {
+		return s.db.View(func(tx *bolt.Tx) error {
+			begun()
+			return fn(tx)
+		})
+	}))
 }
 
 // damaged turns a caught panic into a *DamageError.
