@@ -225,12 +225,19 @@ func (n *Night) LastPassOn(heatNo, seatNo int) uint64 {
 // Driver is a driver as the draw sees him.
 type Driver struct {
 	Number        int
-	Name          string
+	Name, Short   string
 	Class, Group  string
-	Car           int // number on a digital night, 0 none
+	CarName       string
+	Register      string // id in the club's register, "" for a guest
+	Car           int    // number on a digital night, 0 none
 	Share         int // driver with whom he shares a car
 	Comes, Leaves int
 	Away          bool
+}
+
+func (d driver) shown(number int) Driver {
+	return Driver{Number: number, Name: d.name, Short: d.short, Class: d.class, Group: d.group, CarName: d.car, Register: d.register, Car: d.carNo,
+		Share: d.share, Comes: d.comes, Leaves: d.leaves, Away: d.away}
 }
 
 // Drivers returns the entered drivers in order of their numbers.
@@ -238,7 +245,7 @@ func (n *Night) Drivers() []Driver {
 	var out []Driver
 	for i, d := range n.drivers {
 		if !d.gone {
-			out = append(out, Driver{i + 1, d.name, d.class, d.group, d.carNo, d.share, d.comes, d.leaves, d.away})
+			out = append(out, d.shown(i+1))
 		}
 	}
 	return out
@@ -251,7 +258,8 @@ func (n *Night) Planned() (drivers int, closed []int) { return n.planned.drivers
 func (n *Night) EveryDriver() []Driver {
 	out := make([]Driver, len(n.drivers))
 	for i, d := range n.drivers {
-		out[i] = Driver{i + 1, d.name, d.class, d.group, d.carNo, d.share, d.comes, d.leaves, d.away || d.gone}
+		out[i] = d.shown(i + 1)
+		out[i].Away = d.away || d.gone
 	}
 	return out
 }

@@ -87,6 +87,9 @@ func (c *club) begin(id string, drivers []race.Event) error {
 		return err
 	}
 	c.session = s
+	if err := keepLayout(c.ctx, s.store, night.frozen.Layout, c.settings.LayoutFile); err != nil {
+		return err
+	}
 	return c.settings.save(c.ctx, s.store)
 }
 
@@ -143,7 +146,7 @@ func (c *club) end() error {
 	})
 	var errs []error
 	if lookErr == nil {
-		errs = append(errs, keepDrivers(context.WithoutCancel(c.ctx), c.session.store, drivers), c.settings.save(context.WithoutCancel(c.ctx), c.session.store))
+		errs = append(errs, keepDrivers(context.WithoutCancel(c.ctx), c.session.store, drivers, c.settings.Scale), c.settings.save(context.WithoutCancel(c.ctx), c.session.store))
 	}
 	errs = append(errs, c.session.close())
 	c.session = nil
@@ -176,7 +179,7 @@ func (c *club) change(alter func(*clubSettings) error) error {
 	err := c.session.look(func(n *race.Night) {
 		raced = len(n.HeatsRun()) > 0 || n.Phase() == race.Staged || n.Phase().Live() || n.Phase() == race.Finish
 		for i, d := range n.EveryDriver() {
-			drivers = append(drivers, race.DriverAdded{Driver: i + 1, Name: d.Name, Class: d.Class, Group: d.Group, Comes: d.Comes, Leaves: d.Leaves})
+			drivers = append(drivers, race.DriverAdded{Driver: i + 1, Name: d.Name, Short: d.Short, Class: d.Class, Group: d.Group, Car: d.CarName, Register: d.Register, Comes: d.Comes, Leaves: d.Leaves})
 		}
 	})
 	switch {

@@ -3,11 +3,13 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
 	"lanewright/layout"
 	"lanewright/layout/pace"
+	"lanewright/store"
 	"lanewright/timing/port"
 	"lanewright/tui"
 )
@@ -16,7 +18,16 @@ import (
 func (c *club) Fields() ([]tui.Field, error) {
 	c.mu.Lock()
 	set := c.settings
+	layouts := layout.Examples()
+	err := each(c.session.store, store.KindLayout, func(_ string, doc layoutDoc) {
+		if !slices.Contains(layouts, strings.ToLower(doc.Name)) { // an example that has been raced is one line, not two
+			layouts = append(layouts, doc.Name)
+		}
+	})
 	c.mu.Unlock()
+	if err != nil {
+		return nil, err
+	}
 	devices := []string{simulatedCounter}
 	if found, err := port.List(); err == nil { // without a list a name can still be typed
 		for _, f := range found {
@@ -30,7 +41,7 @@ func (c *club) Fields() ([]tui.Field, error) {
 	return []tui.Field{
 		{ID: "club", Name: "club", Value: set.Club},
 		{ID: "title", Name: "night", Value: set.Title, Help: "what people call it"},
-		{ID: "layout", Name: "layout", Value: set.LayoutName, Choices: choicesWith(set.LayoutName, layout.Examples()), Help: "an example, or type the name of a plan file"},
+		{ID: "layout", Name: "layout", Value: set.LayoutName, Choices: choicesWith(set.LayoutName, layouts), Help: "an example, one raced before, or type the name of a plan file"},
 		{ID: "counter", Name: "counter", Value: set.Device, Choices: choicesWith(set.Device, devices), Help: "its serial device; simulated: cars that drive by themselves"},
 		{ID: "describe", Name: "line description", Value: set.Description, Help: "file, for a counter that does not speak our own sentences"},
 		{ID: "scale", Name: "scale 1:", Value: strconv.Itoa(set.Scale), Choices: choicesWith(strconv.Itoa(set.Scale), scales)},
@@ -50,7 +61,7 @@ func (c *club) Set(id, value string) (string, error) {
 			s.Title = value
 			return checkTitle("night", value)
 		case "layout":
-			return s.setLayout(value)
+			return s.setLayout(c.session.store, value)
 		case "counter":
 			if value == "" {
 				return wrongValue("counter", value, "a serial device, or "+simulatedCounter)
@@ -84,11 +95,20 @@ func checkTitle(name, value string) error {
 	return nil
 }
 
-// setLayout takes an example by name, or reads a plan file.
-func (c *clubSettings) setLayout(value string) error {
+// setLayout takes an example by name, a layout of the register, or reads a plan file.
+func (c *clubSettings) setLayout(s *store.Store, value string) error {
 	if text, ok := layout.Example(value); ok {
 		c.LayoutName, c.LayoutFile, c.LayoutText = value, "", string(text)
 		return nil
+	}
+	known := false
+	err := each(s, store.KindLayout, func(_ string, doc layoutDoc) {
+		if doc.Name == value {
+			known, c.LayoutName, c.LayoutFile, c.LayoutText = true, doc.Name, doc.File, doc.Text
+		}
+	})
+	if known || err != nil {
+		return err
 	}
 	text, err := readSmall(value)
 	if err != nil {

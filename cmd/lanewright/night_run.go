@@ -91,8 +91,13 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 		return err
 	}
 	defer func() { err = errors.Join(err, s.close()) }()
-	if err := keepDrivers(ctx, s.store, driversIn(set.begin)); err != nil && !s.found {
-		return err
+	if !s.found {
+		if err := keepDrivers(ctx, s.store, driversIn(set.begin), night.sheet.Scale); err != nil {
+			return err
+		}
+		if err := keepLayout(ctx, s.store, night.frozen.Layout, night.beside(night.sheet.Layout)); err != nil {
+			return err
+		}
 	}
 	if o.board != "" {
 		server, err := page.Serve(o.board, page.New(page.Options{Feed: s.feed}))
