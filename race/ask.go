@@ -230,7 +230,7 @@ type Driver struct {
 	CarName       string
 	Register      string // id in the club's register, "" for a guest
 	Car           int    // number on a digital night, 0 none
-	Share         int // driver with whom he shares a car
+	Share         int    // driver with whom he shares a car
 	Comes, Leaves int
 	Away          bool
 }
