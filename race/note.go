@@ -152,7 +152,7 @@ func (n *Night) Describe(e Event) string {
 	case Voided:
 		return fmt.Sprintf("heat %d declared void%s", e.Heat, because(e.Why))
 	case SegmentBroke:
-		return fmt.Sprintf("the clock of counter %s began anew%s; laps across it are not timed", e.Source, because(e.Why))
+		return fmt.Sprintf("the clock of %s began anew%s; laps across it are not timed", CounterWords(e.Source), because(e.Why))
 	case PracticeStarted:
 		return "practice"
 	case PracticeStopped:
@@ -197,9 +197,9 @@ func (n *Night) Describe(e Event) string {
 		}
 		return e.Text
 	case PortNoted:
-		return fmt.Sprintf("counter %s is %s%s", e.Source, e.State, because(e.Text))
+		return fmt.Sprintf("%s is %s%s", CounterWords(e.Source), e.State, because(e.Text))
 	case PassesMissing:
-		return fmt.Sprintf("counter %s: passes %d to %d are lost%s", e.Source, e.First, e.Last, because(e.Why))
+		return fmt.Sprintf("%s: passes %d to %d are lost%s", CounterWords(e.Source), e.First, e.Last, because(e.Why))
 	case PowerNoted:
 		return "power " + lanesWord(e.Lanes, len(n.lanes))
 	case ClockNoted:
@@ -208,9 +208,17 @@ func (n *Night) Describe(e Event) string {
 		}
 		return e.Text
 	case DamageNoted:
-		return fmt.Sprintf("counter %s: %s made no sentence%s", e.Source, plural(e.Bytes, "byte"), because(e.Why))
+		return fmt.Sprintf("%s: %s made no sentence%s", CounterWords(e.Source), plural(e.Bytes, "byte"), because(e.Why))
 	case Restarted:
 		return "the program took the night up again" + because(e.Text)
 	}
 	return "something"
+}
+
+// CounterWords names a counter for people: a club with one counter has not given it a name of its own.
+func CounterWords(source string) string {
+	if source == "" || source == "counter" {
+		return "the counter"
+	}
+	return "counter " + source
 }
