@@ -133,15 +133,32 @@ func FromPace(stints []analysis.Stint, newcomers []string) (*PaceModel, error) {
 		out.number(nil)
 		return out, nil
 	}
-	out.Spread, out.Error = &fit.SD[0], &fit.Residual
+	// Few who came twice cannot tell drivers from their nights. A fit by which drivers differ less than one driver's nights do would
+	// make everybody nearly equal, in the order of their names, and be sure of it: then pace is taken from the drivers alone, and the
+	// nights are added to the error.
+	form := 0.0
 	if len(random) > 1 {
-		out.Form = &fit.SD[1]
+		spread := fit.SD[1]
+		out.Form = &spread
+		if fit.SD[0] < fit.SD[1] {
+			if alone, aerr := analysis.Mixed(fixed, random[:1], y); aerr == nil {
+				form, fit = fit.SD[1], alone
+				out.Note = "drivers cannot be told well from their nights: too few came more than once; the errors count that"
+			}
+		}
 	}
+	out.Spread, out.Error = &fit.SD[0], &fit.Residual
+	byNights := func(i int) float64 { return form * form / float64(max(out.Seeds[i].Nights, 1)) }
 	for i := range drivers {
 		c := make([]float64, len(drivers))
 		c[i] = 1
 		v, se, _ := fit.Contrast(nil, [][]float64{c})
+		se = math.Sqrt(se*se + byNights(i))
 		out.Seeds[i].Pace, out.Seeds[i].SE = v, &se
+	}
+	formOf := make([]float64, len(drivers)) // Seeds are sorted before the probabilities are worked out
+	for i := range drivers {
+		formOf[i] = byNights(i)
 	}
 	out.add(newcomers)
 	index := map[string]int{}
@@ -155,11 +172,13 @@ func FromPace(stints []analysis.Stint, newcomers []string) (*PaceModel, error) {
 		extra := 0.0
 		if oka {
 			c[ia]++
+			extra += formOf[ia]
 		} else {
 			extra += fit.SD[0] * fit.SD[0]
 		}
 		if okb {
 			c[ib]--
+			extra += formOf[ib]
 		} else {
 			extra += fit.SD[0] * fit.SD[0]
 		}

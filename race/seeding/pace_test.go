@@ -120,3 +120,45 @@ func TestNamesDoNotChangeSeeds(t *testing.T) {
 		near(t, "pace", b.Seeds[i].Pace, a.Seeds[i].Pace, 1e-7)
 	}
 }
+
+// Slow drivers one night, quick ones another, two who came twice: the model may find no spread between drivers. The order must not
+// become that of the names, nor sure.
+func TestSeedsWhereNightsTakeUpTheSpread(t *testing.T) {
+	truth := map[string]float64{"G": -0.03, "F": -0.02, "E": -0.01, "D": 0, "C": 0.01, "B": 0.02, "A": 0.03} // quickest last by name
+	wrong, sure := 0, 0
+	const seasons = 40
+	for seed := range uint64(seasons) {
+		rng := rand.New(rand.NewPCG(seed, 9))
+		var all []analysis.Stint
+		come := func(driver string, night, lanes int) {
+			form := 0.004 * rng.NormFloat64()
+			for lane := 1; lane <= lanes; lane++ {
+				lap := time.Duration(6e9 * math.Exp(truth[driver]+form+0.008*rng.NormFloat64()))
+				all = append(all, analysis.Stint{Driver: driver, Night: night, Heat: lane, Lane: lane, Layout: "Mill", Laps: []time.Duration{lap, lap, lap, lap}})
+			}
+		}
+		for _, d := range []string{"G", "F", "E", "D"} {
+			come(d, 1, 4)
+		}
+		for _, d := range []string{"E", "D", "C", "B", "A"} {
+			come(d, 2, 4)
+		}
+		m, err := FromPace(all, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		place := map[string]int{}
+		for _, s := range m.Seeds {
+			place[s.Driver] = s.Seed
+			if s.SE == nil || *s.SE < 0.002 {
+				sure++
+			}
+		}
+		if place["G"] > place["A"] || place["G"] > place["B"] {
+			wrong++
+		}
+	}
+	if sure > 0 || wrong > seasons/20 {
+		t.Errorf("%d errors too small, %d of %d seasons upside down", sure, wrong, seasons)
+	}
+}

@@ -147,7 +147,9 @@ func newCell(stints []analysis.Stint) Cell {
 type Duel struct {
 	A, B string
 	// Log is ln of A's lap over B's, negative where A is quicker; shrunk towards
-	// 0 as far as few visits demand. SE is its standard error.
+	// 0 as far as few visits demand, unless drivers were found to differ less than
+	// one driver's visits do: then it is not shrunk and SE counts the visits.
+	// SE is its standard error.
 	Log, SE float64
 	Low     float64 // 95 % interval of Log, normal
 	High    float64

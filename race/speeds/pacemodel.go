@@ -25,6 +25,7 @@ type paceModel struct {
 	drivers  []string
 	driver   int // which random factor is the driver
 	hasVisit bool
+	visits   *visitFit // stands in where drivers differ less than their own visits do
 }
 
 func fitPace(rows []paceRow, par bool) (*paceModel, error) {
@@ -78,6 +79,11 @@ func fitPace(rows []paceRow, par bool) (*paceModel, error) {
 		return nil, err
 	}
 	m.fit = fit
+	if m.hasVisit && !par && fit.SD[0] < fit.SD[1] {
+		if m.visits, err = newVisitFit(driverAt, visitAt, laneAt, len(drivers), len(visits), len(lanes), y, fit.SD[1], fit.Residual); err != nil {
+			return nil, err
+		}
+	}
 	return m, nil
 }
 
@@ -109,6 +115,9 @@ func (m *paceModel) duel(one, other, via string) Duel {
 	random := make([][]float64, m.driver+1)
 	random[m.driver] = c
 	v, se, _ := m.fit.Contrast(nil, random)
+	if m.visits != nil {
+		v, se = m.visits.contrast(a, b)
+	}
 	d := Duel{A: one, B: other, Log: v, SE: se, Percent: 100 * math.Expm1(v), Via: via, Quicker: 0.5}
 	const z975 = 1.959963984540054
 	d.Low, d.High = v-z975*se, v+z975*se
