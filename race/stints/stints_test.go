@@ -387,3 +387,32 @@ func BenchmarkStintsOfANight(b *testing.B) {
 		stints.Of(n, stints.Options{})
 	}
 }
+
+func TestCleanLapsHoldTheOfficialBestLap(t *testing.T) {
+	p := plan("Ann", "Ben", "Cid", "Dot")
+	p.After = func(heat int, _ [][]uint64) []race.Event {
+		if heat == 1 {
+			return []race.Event{race.StintDropped{Heat: 1, Seat: 1}}
+		}
+		return nil
+	}
+	n := fold(t, p, nil)
+	laps := stints.CleanLaps(n, stints.Options{})
+	best := map[string]time.Duration{}
+	for _, l := range laps {
+		if b := best[l.Driver]; b == 0 || l.Time < b {
+			best[l.Driver] = l.Time
+		}
+		if l.Driver == "Ann" && l.Heat == 1 {
+			t.Error("a lap of a stint that does not count")
+		}
+		if l.Pass == 0 || l.Number == 0 {
+			t.Errorf("%+v", l)
+		}
+	}
+	for _, r := range n.Standings(race.Filter{}) {
+		if best[r.Name] != r.Best {
+			t.Errorf("%s: best of the clean laps %v, official %v", r.Name, best[r.Name], r.Best)
+		}
+	}
+}
