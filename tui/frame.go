@@ -8,8 +8,8 @@ import (
 
 // The least window that gets a whole screen; a smaller one gets a line a lane.
 const (
-	leastW = 24
-	leastH = 6
+	LeastWidth  = 24
+	LeastHeight = 6
 )
 
 // draw draws the whole window into the grid.
@@ -17,7 +17,7 @@ func (r *Root) draw() {
 	g := r.grid
 	g.Reset(min(r.w, 500), min(r.h, 200)) // no real window is larger; a wrong message must not take all memory
 	b := g.Box()
-	if b.W < leastW || b.H < leastH {
+	if b.W < LeastWidth || b.H < LeastHeight {
 		r.drawTiny(g, b)
 		return
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -31,8 +30,8 @@ func clubFlags(cmd *cobra.Command, o *clubOptions) {
 
 // openClub opens the night that is under way, or begins one as the last one was.
 func openClub(ctx context.Context, in io.Reader, out io.Writer, o clubOptions) (err error) {
-	if f, ok := out.(*os.File); !ok || !isTerminal(f) {
-		return errors.New("the screens need a terminal; without one use: lanewright night run --headless, or see lanewright --help")
+	if err := needScreen(out, "lanewright night run --headless, or see lanewright --help"); err != nil {
+		return err
 	}
 	if o.store == "" {
 		if o.store, err = xdg.DataFile(filepath.Join("lanewright", "club.lw")); err != nil {

@@ -32,6 +32,9 @@ func demoCommand() *cobra.Command {
 			if o.json {
 				return errors.New("--json prints results and so needs --headless")
 			}
+			if err := needScreen(cmd.OutOrStdout(), "lanewright demo --headless"); err != nil {
+				return err
+			}
 			return demoOnScreen(cmd.Context(), cmd.InOrStdin(), cmd.OutOrStdout(), o)
 		},
 	}
