@@ -33,6 +33,11 @@ func nightRunCommand() *cobra.Command {
 			if o.events && !o.headless {
 				return errors.New("--events writes to standard output and so needs --headless")
 			}
+			if !o.headless {
+				if err := needScreen(cmd.OutOrStdout(), "lanewright night run --headless"); err != nil {
+					return err
+				}
+			}
 			return runNight(cmd.Context(), cmd.InOrStdin(), cmd.OutOrStdout(), args[0], o)
 		},
 	}
