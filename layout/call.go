@@ -35,6 +35,7 @@ const (
 	VerbTrap
 	VerbCrossroads
 	VerbRamp
+	VerbChicane // only while a call is read: it becomes a narrow-in, straights and a narrow-out
 )
 
 // Item is one piece, or one run of like pieces, within a call.

@@ -77,7 +77,8 @@ func (p *callParser) number(what string, units ...string) float64 {
 	t := p.next()
 	switch {
 	case t.text == "-" || t.text == "+":
-		p.fail(CodeOutOfRange, "", "%s has a sign; numbers of a call are positive", what)
+		value := p.next()
+		p.fail(CodeOutOfRange, "", "%s is %s%s; numbers of a call are positive and have no sign", what, t.text, shorten(value.text))
 		return 0
 	case !t.isNum && t.text == "":
 		p.fail(CodeCallUnclear, "", "%s is missing at the end of the call", what)
@@ -176,7 +177,12 @@ func (p *callParser) side(c *Call) Side {
 		}
 	}
 	for {
-		s.Items = append(s.Items, p.item(c))
+		it := p.item(c)
+		if it.Verb == VerbChicane {
+			s.Items = append(s.Items, chicane(it)...)
+		} else {
+			s.Items = append(s.Items, it)
+		}
 		if !p.take(",") {
 			return s
 		}
@@ -206,11 +212,29 @@ func (p *callParser) item(c *Call) Item {
 	return it
 }
 
+// chicane takes a chicane apart: lanes come together, run on over the straights named, and spread again. Where the call gives a length
+// and a spacing, as on routed tracks, each of the three takes a third of it.
+func chicane(it Item) []Item {
+	in := Item{Verb: VerbNarrowIn, Road: it.Road}
+	out := Item{Verb: VerbNarrowOut, Road: it.Road}
+	if it.ToMM != 0 {
+		third := it.Number / 3
+		in.Number, in.ToMM, out.Number = third, it.ToMM, third
+		return []Item{in, {Verb: VerbStraight, Number: third, Road: it.Road}, out}
+	}
+	if it.Word == "" && it.Number == 0 {
+		return []Item{in, out}
+	}
+	return []Item{in, {Verb: VerbStraight, Word: it.Word, Number: it.Number, UnitMM: it.UnitMM, Road: it.Road}, out}
+}
+
 // misplaced names an option that says nothing about its piece, empty where all do.
 func misplaced(it *Item) string {
 	bend := it.Verb == VerbBend || it.Verb == VerbHairpin
-	narrow := it.Verb == VerbNarrowIn || it.Verb == VerbNarrowOut
+	narrow := it.Verb == VerbNarrowIn || it.Verb == VerbNarrowOut || it.Verb == VerbChicane
 	switch {
+	case it.RiseMM != 0 && it.Verb == VerbChicane:
+		return "a rise"
 	case it.Ring != 0 && it.Verb != VerbBend:
 		return "ring"
 	case it.Radius != 0 && !bend:
@@ -260,6 +284,10 @@ func (p *callParser) piece(it *Item) {
 		}
 		p.named(it)
 		p.amount(it, "the length of the narrow piece")
+	case "chicane":
+		it.Verb = VerbChicane
+		p.named(it)
+		p.amount(it, "the straights of a chicane")
 	case "shift":
 		it.Verb, it.Turn = VerbShift, p.leftRight("a shift")
 		p.named(it)

@@ -43,6 +43,10 @@ func TestCallsLayPieces(t *testing.T) {
 		{sectional, 1, "left 90 radius 630", "left 30 ring 3, left 30 ring 3, left 30 ring 3"},
 		{sectional, 1, "left 45° ring 4", "left 15 ring 4, left 15 ring 4, left 15 ring 4"},
 		{sectional, 1, "hairpin right", "hairpin right"},
+		{sectional, 1, "chicane", "narrow-in, narrow-out"},
+		{sectional, 1, "chicane 2", "narrow-in, straight full, straight full, narrow-out"},
+		{sectional, 2, "chicane quarter 2 road 2", "straight half, straight half, straight half | narrow-in, straight quarter, straight quarter, narrow-out"},
+		{routed, 1, "chicane 900 to 60", "narrow-in 300, straight 300, narrow-out 300"},
 		{sectional, 1, "narrow in, quarter, narrow out", "narrow-in, straight quarter, narrow-out"},
 		{sectional, 1, "shift right, shift left", "shift right, shift left"},
 		{sectional, 1, "ramp up 2, ramp down", "ramp up, ramp up, ramp down"},
@@ -148,6 +152,9 @@ func TestWrongCalls(t *testing.T) {
 		{sectional, "sensor at 1 2 3", CodeTimingPlace, "3 places"},
 		{sectional, "straight 3 4", CodeCallUnclear, "\"4\""},
 		{sectional, "bridge", CodeCallUnclear, "no piece"},
+		{sectional, "rise 20 over chicane", CodeCallUnclear, "a rise has no meaning"},
+		{sectional, "straight -3", CodeOutOfRange, "is -3"},
+		{routed, "chicane 900", CodeOutOfRange, "length in mm"},
 		{sectional, "straight 2 ring 1", CodeCallUnclear, "ring has no meaning"},
 		{sectional, "crossing radius 300", CodeCallUnclear, "radius has no meaning"},
 		{sectional, "left 60 at 30", CodeCallUnclear, "at has no meaning"},
@@ -209,7 +216,7 @@ func TestLinesOfCalls(t *testing.T) {
 
 func TestTimingIsMissing(t *testing.T) {
 	track, findings := resolveText(t, "none.toml", "kit = \"module 90\"\nroads = 2\ncourse = [\"straight\", \"left 180\", \"straight\", \"left 180\"]\n")
-	if len(findings) != 2 || findings[0].Code != CodeTimingMissing || findings[1].Road != 2 {
+	if len(findings) != 1 || findings[0].Code != CodeTimingMissing || findings[0].Road != 0 || findings[0].Call != 1 || findings[0].Line != 3 {
 		t.Errorf("findings %v", findings)
 	}
 	if len(track.Lanes) != 4 || !track.Closes {

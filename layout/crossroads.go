@@ -30,7 +30,7 @@ func (b *builder) pairCrossroads() {
 				paired[i], paired[j] = true, true
 			}
 		}
-		if !paired[i] {
+		if !paired[i] && !b.broken { // else the stretch that goes through it may not have been laid
 			b.call = p.Call - 1
 			b.say(Error, CodeCrossroads, p.Road, 0, "", "lead another stretch through it at a right angle, or lay a straight instead", "no other stretch of road goes square through this crossroads")
 		}

@@ -2,6 +2,7 @@ package layout
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -15,6 +16,7 @@ type line struct {
 // timingLines finds the timing line of each road, and says what is wrong with them. Roads that run into each other may share one.
 func (b *builder) timingLines(to []int) []*line {
 	lines := make([]*line, len(b.roads))
+	twice := 0 // the call that was last reported, which mostly is for all roads
 	for i := range b.roads {
 		for k := range b.roads[i].placed {
 			pl := &b.roads[i].placed[k]
@@ -25,15 +27,23 @@ func (b *builder) timingLines(to []int) []*line {
 				lines[i] = &line{k, pl.Sensors[0].AtMM}
 				continue
 			}
+			b.broken = true
+			if pl.Call == twice {
+				break
+			}
+			twice = pl.Call
 			b.call = pl.Call - 1
 			first := b.roads[i].placed[lines[i].piece].Call
 			b.say(Error, CodeTimingTwice, i+1, 0, "", "keep one timing piece; call the other a sensor", "a second timing piece; the first is in call %d", first)
-			b.broken = true
 			break
 		}
 	}
-	b.call = len(b.plan.Calls)
+	b.call = 0 // a timing piece is missed where the course begins
 	seen := make([]bool, len(to))
+	untimed := !slices.ContainsFunc(lines, func(l *line) bool { return l != nil })
+	if untimed && !b.broken && b.total > 0 { // else the timing call may be the one that was not laid
+		b.say(Error, CodeTimingMissing, 0, 0, "", "begin the course with timing", "the course has no timing piece; its lanes are measured from the first piece")
+	}
 	for i := range to {
 		if seen[i] {
 			continue
@@ -46,11 +56,12 @@ func (b *builder) timingLines(to []int) []*line {
 		if timed || len(b.roads[i].placed) == 0 {
 			continue
 		}
-		if !b.broken { // else the timing call may be the one that was not laid
+		if !untimed && !b.broken {
 			b.say(Error, CodeTimingMissing, i+1, 0, "", "begin the course with timing", "road %d has no timing piece; its lanes are measured from the first piece", i+1)
 		}
 		lines[i] = &line{0, make([]float64, b.kit.Lanes)}
 	}
+	b.call = len(b.plan.Calls)
 	return lines
 }
 

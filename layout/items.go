@@ -203,7 +203,7 @@ func (b *builder) missing(it *Item, n int, name string) bool {
 	return b.fail(CodePieceMissing, n, way, "%q is neither a piece of the kit nor a word of the calls", shorten(it.Word))
 }
 
-const callWords = "straight left right hairpin crossing changer narrow-in narrow-out shift timing sensor trap crossroads ramp rise fall"
+const callWords = "straight left right hairpin crossing changer chicane narrow-in narrow-out shift timing sensor trap crossroads ramp rise fall"
 
 func wordList(s string) []string { return strings.Fields(s) }
 

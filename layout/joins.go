@@ -206,9 +206,9 @@ func (b *builder) closeWay(j Join) string {
 		}
 	}
 	if j.AngleDeg != 0 {
-		return fmt.Sprintf("it turns by %s in all; look for a bend that is %s short or over", degText(j.NetTurnDeg), degText(math.Abs(j.AngleDeg)))
+		return fmt.Sprintf("it turns by %s in all; look for a bend that is %s short or over, or let layout close look", degText(j.NetTurnDeg), degText(math.Abs(j.AngleDeg)))
 	}
-	return "let the program look for what closes it"
+	return "layout close looks for what closes it"
 }
 
 func moreOrLess(mm float64, more, less string) string {

@@ -3,6 +3,7 @@ package layout
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // CheckKit says what is odd about a kit without making it unusable: rings that do not lie one road width apart, or two radii in one ring.
@@ -39,8 +40,8 @@ func CheckKit(k Kit) []Finding {
 // UnknownKit is the finding for a plan whose kit is neither built in nor a file.
 func UnknownKit(p Plan) Finding {
 	way := "built-in kits: " + shortList(BuiltinKits())
-	if like := nearest(p.Kit, BuiltinKits()); like != "" {
+	if like := nearest(strings.ToLower(p.Kit), BuiltinKits()); like != "" {
 		way = fmt.Sprintf("did you mean %q?", like)
 	}
-	return Finding{Level: Error, Code: CodeUnknownKit, File: p.File, Text: fmt.Sprintf("there is no kit %q, neither built in nor as a file", shorten(p.Kit)), Way: way}
+	return Finding{Level: Error, Code: CodeUnknownKit, File: p.File, Line: p.KitLine, Text: fmt.Sprintf("there is no kit %q, neither built in nor as a file", shorten(p.Kit)), Way: way}
 }

@@ -7,6 +7,7 @@ type Plan struct {
 	File      string
 	Name      string
 	Kit       string  // name of a built-in kit, or a path to a kit file as written
+	KitLine   int     // of the plan file
 	Roads     int     // side by side, 1..4
 	Lanes     int     // on one road of a routed track, 0: as the kit says
 	SpacingMM float64 // of a routed track's lanes, 0: as the kit says

@@ -38,6 +38,7 @@ func (r *reader) plan(root *table) Plan {
 		Lanes:     r.whole(root, "lanes", span{2, 8, "lanes"}, 0),
 		SpacingMM: r.num(root, "lane_spacing", lengthMM, 0),
 	}
+	p.KitLine = root.vals["kit"].line
 	if p.Kit == "" {
 		r.add(CodeMissing, 1, `for example kit = "module 90"`, "the plan does not name its kit")
 	}

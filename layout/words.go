@@ -14,7 +14,7 @@ type token struct {
 
 // reserved lists the words of the calls; pieces cannot be named so.
 var reserved = wordSet("straight left right ring radius hairpin crossing changer both double narrow narrow-in narrow-out in out " +
-	"shift by timing sensor trap crossroads ramp up down rise fall over road roads lanes lane at to x mm deg degrees piece pieces bridge apart and with")
+	"shift chicane by timing sensor trap crossroads ramp up down rise fall over road roads lanes lane at to x mm deg degrees piece pieces bridge apart and with")
 
 func wordSet(list string) map[string]bool {
 	set := map[string]bool{}
