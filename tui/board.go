@@ -265,6 +265,12 @@ var (
 func (d *boardScreen) drawLamps(g *cell.Grid, b cell.Box) {
 	c := &d.r.snap.Clock
 	k := max(1, min(b.H*2/5, (b.W-2)/(7*c.LampsOf)))
+	if x := 1 + c.LampsOf*7*k; b.W-x >= 12 {
+		g.Put(b.X+x, b.Y, b.W-x, stateStyle(d.r.snap.Phase), " "+d.r.phase()+" ")
+		g.Put(b.X+x, b.Y+1, b.W-x, cell.Normal, d.heatText())
+	} else if b.H > (5*k+1)/2 {
+		g.Put(b.X+1, b.Y+b.H-1, b.W-1, stateStyle(d.r.snap.Phase), " "+d.r.phase()+" ")
+	}
 	for i := range c.LampsOf {
 		dots := discOff
 		if i < d.r.lampsLit() {

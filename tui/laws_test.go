@@ -102,55 +102,59 @@ var walkKeys = []string{"space", "ctrl+s", "enter", "esc", "?", ":", "/", "u", "
 
 // Whatever is pressed, resized and heard while a heat is live: nothing panics, no screen breaks, nothing overflows, and one key
 // calls the track from wherever the hand has got to.
-func TestOneKeyHoldsTheHeatFromEverywhere(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		lanes := rapid.IntRange(1, 8).Draw(t, "lanes")
-		g := newRig(clubNight(lanes, race.Green), func(o *Options) { o.Preview = clubPreviewer{}; o.SetUp = clubSetUp{} })
-		phases := []race.Phase{race.Lamps, race.Green, race.TrackCall, race.Resuming, race.Finishing}
-		steps := rapid.IntRange(1, 60).Draw(t, "steps")
-		for range steps {
-			switch rapid.IntRange(0, 9).Draw(t, "what") {
-			case 0:
-				g.quick(tea.WindowSizeMsg{Width: rapid.IntRange(0, 300).Draw(t, "w"), Height: rapid.IntRange(0, 100).Draw(t, "h")})
-			case 1:
-				s := clubNight(rapid.IntRange(0, 8).Draw(t, "lanes now"), rapid.SampledFrom(phases).Draw(t, "phase"))
-				if rapid.Bool().Draw(t, "fewer") {
-					s.Entries, s.Questions, s.Running, s.Ahead = s.Entries[:1], nil, s.Running[:min(1, len(s.Running))], nil
-				}
-				g.steward.s = s
-				g.steward.feed.Publish(s)
-				g.quick(changed{})
-			case 2:
-				g.quick(tea.MouseClickMsg{X: rapid.IntRange(0, 300).Draw(t, "x"), Y: rapid.IntRange(0, 100).Draw(t, "y")})
-			case 3:
-				g.clock = g.clock.Add(time.Duration(rapid.IntRange(0, 9000).Draw(t, "ms")) * time.Millisecond)
-				g.quick(tick{})
-			case 4:
-				g.quick(tea.PasteMsg{Content: rapid.String().Draw(t, "paste")})
-			default:
-				g.clock = g.clock.Add(150 * time.Millisecond)
-				g.quick(keyOf(rapid.SampledFrom(walkKeys).Draw(t, "key")))
+func TestOneKeyHoldsTheHeatFromEverywhere(t *testing.T) { rapid.Check(t, walk) }
+
+// FuzzScreens walks the same walk under the fuzzer.
+func FuzzScreens(f *testing.F) { f.Fuzz(rapid.MakeFuzz(walk)) }
+
+// walk hits keys, clicks, resizes, pastes and publishes at random while a heat is live.
+func walk(t *rapid.T) {
+	lanes := rapid.IntRange(1, 8).Draw(t, "lanes")
+	g := newRig(clubNight(lanes, race.Green), func(o *Options) { o.Preview = clubPreviewer{}; o.SetUp = clubSetUp{} })
+	phases := []race.Phase{race.Lamps, race.Green, race.TrackCall, race.Resuming, race.Finishing}
+	steps := rapid.IntRange(1, 60).Draw(t, "steps")
+	for range steps {
+		switch rapid.IntRange(0, 9).Draw(t, "what") {
+		case 0:
+			g.quick(tea.WindowSizeMsg{Width: rapid.IntRange(0, 300).Draw(t, "w"), Height: rapid.IntRange(0, 100).Draw(t, "h")})
+		case 1:
+			s := clubNight(rapid.IntRange(0, 8).Draw(t, "lanes now"), rapid.SampledFrom(phases).Draw(t, "phase"))
+			if rapid.Bool().Draw(t, "fewer") {
+				s.Entries, s.Questions, s.Running, s.Ahead = s.Entries[:1], nil, s.Running[:min(1, len(s.Running))], nil
 			}
-			if len(g.broken) > 0 {
-				t.Fatalf("a screen failed: %v", g.broken)
-			}
-			fits(t, g.View().Content, g.w, max(g.h, 1), string(g.place))
-			if !g.steward.s.Phase.Live() {
-				s := clubNight(lanes, race.Green)
-				g.steward.s = s
-				g.steward.feed.Publish(s)
-			}
-			key := "ctrl+s"
-			if g.typing == nil && rapid.Bool().Draw(t, "space") {
-				key = "space"
-			}
-			before := g.calls()
-			g.quick(keyOf(key))
-			if g.calls() != before+1 {
-				t.Fatalf("%s on %s called no track: typing %v, asking %v", key, g.place, g.typing, g.ask)
-			}
+			g.steward.s = s
+			g.steward.feed.Publish(s)
+			g.quick(changed{})
+		case 2:
+			g.quick(tea.MouseClickMsg{X: rapid.IntRange(0, 300).Draw(t, "x"), Y: rapid.IntRange(0, 100).Draw(t, "y")})
+		case 3:
+			g.clock = g.clock.Add(time.Duration(rapid.IntRange(0, 9000).Draw(t, "ms")) * time.Millisecond)
+			g.quick(tick{})
+		case 4:
+			g.quick(tea.PasteMsg{Content: rapid.String().Draw(t, "paste")})
+		default:
+			g.clock = g.clock.Add(150 * time.Millisecond)
+			g.quick(keyOf(rapid.SampledFrom(walkKeys).Draw(t, "key")))
 		}
-	})
+		if len(g.broken) > 0 {
+			t.Fatalf("a screen failed: %v", g.broken)
+		}
+		fits(t, g.View().Content, g.w, max(g.h, 1), string(g.place))
+		if !g.steward.s.Phase.Live() {
+			s := clubNight(lanes, race.Green)
+			g.steward.s = s
+			g.steward.feed.Publish(s)
+		}
+		key := "ctrl+s"
+		if g.typing == nil && rapid.Bool().Draw(t, "space") {
+			key = "space"
+		}
+		before := g.calls()
+		g.quick(keyOf(key))
+		if g.calls() != before+1 {
+			t.Fatalf("%s on %s called no track: typing %v, asking %v", key, g.place, g.typing, g.ask)
+		}
+	}
 }
 
 // quick gives the root a message and does at once what it asks for, as far as that does not wait.

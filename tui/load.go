@@ -183,7 +183,7 @@ func (r *Root) startRedraw() tea.Cmd {
 		return nil
 	}
 	r.dropRedraw()
-	ctx, stop := context.WithCancel(context.Background())
+	ctx, stop := context.WithCancel(r.ctx)
 	d := &redraw{stop: stop, news: make(chan DrawPreview, 1)}
 	r.redraw = d
 	push := func(n DrawPreview) { // the newest wins; nothing waits for the screen

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"context"
 	"time"
 
 	tea "charm.land/bubbletea/v2"
@@ -42,6 +43,8 @@ type Root struct {
 	form figure.Form
 	snap *race.Snapshot // never nil
 	sub  chan struct{}
+	ctx  context.Context // of work beside the event loop, until Close
+	stop context.CancelFunc
 
 	w, h    int
 	place   place
@@ -84,7 +87,7 @@ type Root struct {
 	pending []tea.Cmd // work that a screen wants done
 }
 
-// New returns the screens, opened at the Desk.
+// New returns the screens, opened at the Desk. They listen to the feed until Close.
 func New(opt Options) *Root {
 	if opt.Feed == nil {
 		opt.Feed = NewFeed()
@@ -97,6 +100,8 @@ func New(opt Options) *Root {
 	if r.opt.Zone == nil {
 		r.opt.Zone = time.Local
 	}
+	r.sub = opt.Feed.Subscribe()
+	r.ctx, r.stop = context.WithCancel(context.Background())
 	r.form = figure.Form{Comma: r.set.Comma, Mph: r.set.Mph}
 	r.repaint()
 	r.screens = map[place]screen{
@@ -120,21 +125,16 @@ type tick struct{}
 // wakeGap is the least time between two looks at the feed: twenty a second are more than eyes need.
 const wakeGap = 50 * time.Millisecond
 
-// Init subscribes to the feed and asks the terminal for its background.
+// Init begins to listen to the feed and asks the terminal for its background.
 func (r *Root) Init() tea.Cmd {
-	if r.sub == nil {
-		r.sub = r.opt.Feed.Subscribe()
-	}
 	return tea.Batch(tea.RequestBackgroundColor, waitFor(r.sub, 0), r.loadKnown(), r.wake())
 }
 
-// Close ends the subscription. Call it when the program has ended.
+// Close ends the subscription and whatever works beside. It may be called from any goroutine, and while a program that hangs on
+// its terminal has not ended yet.
 func (r *Root) Close() {
-	if r.sub != nil {
-		r.opt.Feed.Leave(r.sub)
-		r.sub = nil
-	}
-	r.dropRedraw()
+	r.opt.Feed.Leave(r.sub)
+	r.stop()
 }
 
 // waitFor waits for the next snapshot, but not before gap has passed.
@@ -158,7 +158,7 @@ func (r *Root) Update(msg tea.Msg) (m tea.Model, cmd tea.Cmd) {
 		if e := recover(); e != nil {
 			r.fail(r.place, e)
 			cmd = tea.Batch(cmd, r.wake())
-			if _, ok := msg.(changed); ok && r.sub != nil { // never lose the feed
+			if _, ok := msg.(changed); ok { // never lose the feed
 				cmd = tea.Batch(cmd, waitFor(r.sub, wakeGap))
 			}
 		}

@@ -31,7 +31,7 @@ func Run(ctx context.Context, root *Root, in io.Reader, out io.Writer, extra ...
 	defer root.Close()
 	gone := make(chan struct{}, 1)
 	in, out = watchIn(in, gone), watchOut(out, gone)
-	opts := append([]tea.ProgramOption{tea.WithContext(ctx), tea.WithFPS(frames), tea.WithInput(in), tea.WithOutput(out), profileOption(root.set, out)}, extra...)
+	opts := append([]tea.ProgramOption{tea.WithFPS(frames), tea.WithInput(in), tea.WithOutput(out), profileOption(root.set, out)}, extra...)
 	p := tea.NewProgram(root, opts...)
 	hup := make(chan os.Signal, 1)
 	notifyHangUp(hup)
@@ -45,16 +45,16 @@ func Run(ctx context.Context, root *Root, in io.Reader, out io.Writer, extra ...
 	case err := <-ended:
 		return verdict(ctx, err)
 	case <-hup:
-		go p.Kill()
 	case <-gone:
-		go p.Kill()
 	case <-ctx.Done():
 	}
+	go p.Quit() // blocks if the program hangs on its terminal
 	t := time.NewTimer(grace)
 	defer t.Stop()
 	select {
 	case <-ended:
-	case <-t.C: // it is writing to a terminal that reads nothing; leave it behind
+	case <-t.C: // it is writing to a terminal that reads nothing: leave it behind
+		go p.Kill()
 	}
 	if ctx.Err() != nil {
 		return nil

@@ -31,6 +31,9 @@ type terminal struct {
 	rig  *rig
 }
 
+// left keeps the terminals of programs that were killed: their readers may still look at them.
+var left []*os.File
+
 func start(t *testing.T, ctx context.Context, w, h int, phase race.Phase) *terminal {
 	t.Helper()
 	emu := vt.NewSafeEmulator(w, h)
@@ -48,7 +51,8 @@ func start(t *testing.T, ctx context.Context, w, h int, phase race.Phase) *termi
 	go func() {
 		x.done <- Run(ctx, x.rig.Root, tty, tty, tea.WithColorProfile(colorprofile.ASCII), tea.WithEnvironment([]string{"TERM=xterm-256color"}))
 	}()
-	t.Cleanup(func() { keys.Close(); tty.Close() })
+	t.Cleanup(func() { keys.Close() })
+	left = append(left, tty)
 	return x
 }
 
