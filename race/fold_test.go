@@ -216,3 +216,39 @@ func BenchmarkSnapshot(b *testing.B) {
 		v.n.Snapshot(time.Unix(1, 0))
 	}
 }
+
+func TestPassToldTwiceCountsOnce(t *testing.T) {
+	v := newEvening(t, nil)
+	v.start()
+	v.pass(1, sec)
+	p := Passed{Pass: Pass{Source: "c", Segment: 1, Sensor: 1, Lane: 1, At: 108 * sec, Serial: 900}}
+	v.do(p)
+	p.Again = true
+	v.do(p)
+	if got := v.n.board()[0].Laps; got != 1 {
+		t.Errorf("%d laps, want 1", got)
+	}
+	// A counter that begins to count anew without telling is another matter.
+	p = Passed{Pass: Pass{Source: "c", Segment: 1, Sensor: 1, Lane: 1, At: 114 * sec, Serial: 1}}
+	v.do(p)
+	if got := v.n.board()[0].Laps; got != 2 {
+		t.Errorf("%d laps, want 2", got)
+	}
+}
+
+func TestLatePassCountsInItsHeat(t *testing.T) {
+	v := newEvening(t, nil)
+	v.start()
+	v.pass(1, sec)
+	v.do(endOfHeat(v)...)
+	v.do(Accepted{Heat: 1})
+	v.pass(1, 30*sec)
+	v.pass(2, 80*sec) // after the end of it: of no heat
+	rows := v.n.HeatResults(1)
+	if rows[0].Driver != 1 || rows[0].Laps != 1 || rows[1].Laps != 0 {
+		t.Errorf("results %+v", rows)
+	}
+	if s := v.n.Snapshot(time.Unix(1, 0)); s.Standings[0].Laps != 1 {
+		t.Errorf("standings %+v", s.Standings)
+	}
+}

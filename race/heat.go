@@ -304,8 +304,11 @@ func (n *Night) stopPractice() error {
 func (n *Night) pass(seq uint64, p *Passed) {
 	c := n.counter(p.Source)
 	last := &n.lastPass[c.Source-1]
-	*last = p.Pass
-	last.Raw = "" // so that a night read back from its journal is the same
+	old := p.Serial != 0 && p.Serial <= last.Serial && p.Boot == last.Boot
+	if !old {
+		*last = p.Pass
+		last.Raw = "" // so that a night read back from its journal is the same
+	}
 	c.Passes++
 	if p.Again {
 		c.Asked++
@@ -330,12 +333,25 @@ func (n *Night) pass(seq uint64, p *Passed) {
 		if n.phase == Finish || r == n.prev {
 			n.version++
 		}
+		if old && r.seats[seatNo-1].knows(p) {
+			return // told twice: it was asked for again though it had been written down
+		}
 		r.hear(&r.seats[seatNo-1], heard{seq: seq, serial: p.Serial, at: p.At, segment: int32(p.Segment), untimed: p.Untimed})
 		return
 	}
 	if n.phase == Practice {
 		n.practise(&n.practice[seatNo-1], p)
 	}
+}
+
+// knows tells whether a seat has that very pass already.
+func (s *seat) knows(p *Passed) bool {
+	for i := len(s.passes) - 1; i >= 0; i-- {
+		if q := &s.passes[i]; q.serial == p.Serial && q.at == p.At && int(q.segment) == p.Segment {
+			return true
+		}
+	}
+	return false
 }
 
 // had tells whether a counter time lies within a run that is over.

@@ -50,7 +50,11 @@ type Control struct {
 
 	mu      sync.Mutex
 	trouble error
+	after   sync.Mutex // guards the night once the loop has ended
 }
+
+// errEnded is the reply to commands that come when the night is no longer run.
+var errEnded = errors.New("the program is ending")
 
 // intake is one thing for the loop: a message, a command, a question about the night, or the result of a job.
 type intake struct {
@@ -147,15 +151,22 @@ func (c *Control) Pump(messages <-chan timing.Message) {
 // Do takes a command. It never blocks; the reply comes when what was done is on disk.
 func (c *Control) Do(cmd race.Command) <-chan race.Reply {
 	reply := make(chan race.Reply, 1)
-	c.in.put(intake{command: cmd, reply: reply})
+	if !c.in.put(intake{command: cmd, reply: reply}) {
+		reply <- race.Reply{Err: errEnded, At: c.clock.Now()}
+	}
 	return reply
 }
 
 // Look calls fn in the loop with the night, which fn must not keep, and returns when it is done. The night may hold events that are not yet
-// on disk.
+// on disk. After Run has returned, fn is called at once.
 func (c *Control) Look(ctx context.Context, fn func(*race.Night)) error {
 	done := make(chan struct{})
-	c.in.put(intake{look: func(n *race.Night) { fn(n); close(done) }})
+	if !c.in.put(intake{look: func(n *race.Night) { fn(n); close(done) }}) {
+		c.after.Lock()
+		defer c.after.Unlock()
+		fn(c.desk.night)
+		return nil
+	}
 	select {
 	case <-done:
 		return nil
@@ -212,7 +223,18 @@ func (c *Control) Run(ctx context.Context) error {
 		close(told)
 	}
 	l := loop{Control: c, groups: groups, done: done}
+	c.after.Lock()
 	l.run(ctx)
+	left := c.in.close()
+	c.after.Unlock()
+	for _, it := range left {
+		switch {
+		case it.command != nil:
+			it.reply <- race.Reply{Err: errEnded, At: c.clock.Now()}
+		case it.look != nil:
+			_ = c.Look(context.Background(), it.look) // the queue is closed: it is called at once
+		}
+	}
 	if c.o.OnDurable != nil {
 		c.durable.put(made{})
 	}

@@ -406,3 +406,19 @@ func TestRestartGoesOnWithALiveHeat(t *testing.T) {
 		m.stop()
 	})
 }
+
+func TestAfterTheEndEverybodyGetsAnAnswer(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m := meet(t, Options{Begin: beginning(nil)}, nil)
+		m.do(race.Enter{})
+		m.stop()
+		if r := <-m.c.Do(race.Enter{}); r.Err == nil {
+			t.Error("a command was taken after the end")
+		}
+		m.c.Hear(timing.Beat{Source: "c"})
+		rep, err := m.c.Report(context.Background())
+		if err != nil || len(rep.Heats) != 4 {
+			t.Errorf("report of %d heats, %v", len(rep.Heats), err)
+		}
+	})
+}

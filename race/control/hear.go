@@ -27,6 +27,9 @@ func (d *desk) hear(now time.Time, m timing.Message) {
 		d.backAcked(now, m)
 	case timing.Missing:
 		d.note(now, race.PassesMissing{Stamp: stamp(now), Source: m.Source, First: m.First, Last: m.Last, Count: m.Count, Why: m.Why})
+		if m.Source == d.source {
+			d.lost(now)
+		}
 	case timing.Port:
 		d.note(now, race.PortNoted{Stamp: stamp(now), Source: m.Source, State: m.State.String(), Text: m.Detail})
 	case timing.Reset:

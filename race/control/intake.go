@@ -6,22 +6,37 @@ import "sync"
 type queue[T any] struct {
 	mu    sync.Mutex
 	items []T
+	shut  bool
 	ready chan struct{} // holds a token while there may be something
 }
 
 func newQueue[T any]() *queue[T] { return &queue[T]{ready: make(chan struct{}, 1)} }
 
-func (q *queue[T]) put(items ...T) {
-	if len(items) == 0 {
-		return
-	}
+// put adds items; false when nobody will ever take them.
+func (q *queue[T]) put(items ...T) bool {
 	q.mu.Lock()
-	q.items = append(q.items, items...)
+	shut := q.shut
+	if !shut {
+		q.items = append(q.items, items...)
+	}
 	q.mu.Unlock()
+	if shut {
+		return false
+	}
 	select {
 	case q.ready <- struct{}{}:
 	default:
 	}
+	return true
+}
+
+// close refuses everything from now on and returns what still waited.
+func (q *queue[T]) close() []T {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	items := q.items
+	q.items, q.shut = nil, true
+	return items
 }
 
 // take returns everything that waits.

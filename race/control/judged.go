@@ -10,7 +10,8 @@ import (
 
 // docket is what the judge has been told of the heat being driven.
 type docket struct {
-	powerAt time.Duration // driven time at which all cars were late, for saying it once
+	powerAt time.Duration   // driven time at which all cars were late, for saying it once
+	losses  []time.Duration // driven times at which passes are known to be lost on the line
 }
 
 func (d *docket) reset() { *d = docket{} }
@@ -52,8 +53,26 @@ func (d *desk) trace(seat int) trace {
 	return t
 }
 
-func (t trace) judge() []judge.Label {
-	return judge.Judge(t.at, t.clean, func(i int) bool { return t.marks[i].Held })
+// lost notes that passes are lost on the line about now.
+func (d *desk) lost(now time.Time) {
+	segment, at := d.here(now)
+	if driven, ok := d.night.Driven(segment, at); ok {
+		d.judge.losses = append(d.judge.losses, driven)
+	}
+}
+
+// lostIn tells whether passes are known to be lost between two kept ones, or close to it: they are noticed a little later.
+func (d *desk) lostIn(t trace, i int) bool {
+	for _, l := range d.judge.losses {
+		if l > t.at[i-1] && l < t.at[i]+t.clean.Lap/2 {
+			return true
+		}
+	}
+	return false
+}
+
+func (d *desk) label(t trace) []judge.Label {
+	return judge.Judge(t.at, t.clean, func(i int) bool { return t.marks[i].Held }, func(i int) bool { return d.lostIn(t, i) })
 }
 
 // consult asks about what looks wrong on a seat after a pass on it. A pass is judged when one more has come after it; nothing is
@@ -76,7 +95,7 @@ func (d *desk) judgeSeat(now time.Time, seat, ahead int) {
 	if lapMin := d.night.Card().LapMin; !t.marks[last].Held && t.at[last]-t.at[last-1] < lapMin {
 		d.ask(now, t, last, "too quick", fmt.Sprintf("a lap of %s, the card allows none under %s", seconds(t.at[last]-t.at[last-1]), seconds(lapMin)), race.Proposal{Do: "strike"})
 	}
-	for i, l := range t.judge() {
+	for i, l := range d.label(t) {
 		if i > last-ahead {
 			break
 		}
@@ -113,7 +132,11 @@ func (d *desk) missed(now time.Time, t trace, i, laps int) {
 			Proposal: race.Proposal{Do: "move", To: t.seat}})
 		return
 	}
-	d.ask(now, t, i, "missed", fmt.Sprintf("a lap of %s, about %d times the usual: a pass may be missing", seconds(to-from), laps+1), race.Proposal{Do: "give", Laps: laps})
+	why := "a pass may be missing"
+	if d.lostIn(t, i) {
+		why = "passes were lost on the line about then"
+	}
+	d.ask(now, t, i, "missed", fmt.Sprintf("a lap of %s, about %d times the usual: %s", seconds(to-from), laps+1, why), race.Proposal{Do: "give", Laps: laps})
 }
 
 // allLate tells whether every other car on the track was late at a moment too, and there is another.

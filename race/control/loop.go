@@ -67,7 +67,9 @@ func (l *loop) turnAway() {
 		case it.message != nil:
 			l.desk.hear(l.clock.Now(), it.message)
 		case it.command != nil:
-			it.reply <- race.Reply{Err: errSaid("the program is ending"), At: l.clock.Now()}
+			it.reply <- race.Reply{Err: errEnded, At: l.clock.Now()}
+		case it.look != nil:
+			it.look(l.desk.night)
 		}
 	}
 }

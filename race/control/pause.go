@@ -38,7 +38,7 @@ func (d *desk) plan(now time.Time, off uint64) {
 		case off != 0:
 			d.pause.due = d.pause.due.Add(ackWait)
 		case d.seen.known:
-			d.pauseFrom(now, d.seen.segment, d.seen.at)
+			d.pauseFrom(now, d.seen.segment, d.seen.latest)
 		}
 	}
 }

@@ -50,6 +50,17 @@ func (d *directed) laps(lane, n int) {
 	}
 }
 
+// settle waits until the counter has spoken of a time well after now, so that all passes up to now are known.
+func (d *directed) settle() {
+	seen := func() (at time.Duration) {
+		_ = d.c.Look(d.ctx, func(*race.Night) { at = d.c.desk.seen.latest })
+		return at
+	}
+	for end := seen() + 5*time.Second; seen() < end && d.ctx.Err() == nil; {
+		time.Sleep(time.Millisecond)
+	}
+}
+
 func (d *directed) do(cmd race.Command) {
 	d.t.Helper()
 	if r := <-d.c.Do(cmd); r.Err != nil {
@@ -85,6 +96,7 @@ func direct(t *testing.T, change func(*race.Opened), hand func(*directed)) (race
 	d := &directed{t, ctx, c}
 	d.wait(race.SignOn)
 	hand(d)
+	d.settle()
 	rep, err := c.Report(ctx)
 	if err != nil {
 		t.Fatal(err)

@@ -13,11 +13,15 @@ type sighting struct {
 	segment int
 	at      time.Duration
 	host    time.Time
-	beats   time.Time // when the counter last gave a sign of life without a pass
+	latest  time.Duration // of what has been heard of this segment
+	beats   time.Time     // when the counter last gave a sign of life without a pass
 }
 
 // hear takes one message.
 func (s *sighting) hear(segment int, at time.Duration, host time.Time, speed float64) {
+	if s.segment != segment || at > s.latest {
+		s.latest = at
+	}
 	if s.known && s.segment == segment {
 		guess := s.at + time.Duration(float64(host.Sub(s.host))*speed)
 		if at <= guess && host.Sub(s.host) < time.Minute {

@@ -14,8 +14,8 @@ import (
 	"lanewright/timing/tape"
 )
 
-// simulate runs an unattended night with the bench counter over an in-process line and returns its report.
-func simulate(t *testing.T, speed float64, change func(*race.Opened)) (race.Report, []tape.Entry) {
+// playNight runs an unattended night with the bench counter over an in-process line and returns its report.
+func playNight(t *testing.T, speed float64, change func(*race.Opened)) (race.Report, []tape.Entry) {
 	t.Helper()
 	var buf buffer
 	rec := tape.NewWriter(&buf, time.Now())
@@ -84,7 +84,7 @@ func TestSimulatedNightIsTheSameAtAnySpeed(t *testing.T) {
 			t.Parallel()
 			var first string
 			for _, speed := range []float64{300, 1500} {
-				rep, entries := simulate(t, speed, change)
+				rep, entries := playNight(t, speed, change)
 				b, err := json.MarshalIndent(rep, "", " ")
 				if err != nil {
 					t.Fatal(err)

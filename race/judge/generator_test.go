@@ -93,7 +93,7 @@ func measure(t *testing.T, f field, seed uint64) {
 		for i := 1; i < len(s.at); i++ {
 			d = append(d, s.at[i]-s.at[i-1])
 		}
-		labels := Judge(s.at, CleanLap(d), nil)
+		labels := Judge(s.at, CleanLap(d), nil, nil)
 		laps += f.Laps
 		for i, l := range labels {
 			switch {

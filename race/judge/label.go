@@ -9,6 +9,7 @@ import (
 // driver a lap, so deleting is dear.
 const (
 	missCost    = 3.5 // each pass taken to be missing; less finds more of them and accuses more slow laps
+	lostCost    = 0.5 // the same where the counter's numbers prove a loss
 	phantomCost = 7.5 // each pass taken to be of nothing
 	slowCost    = 4.0 // a slow lap costs at most about this: cars leave the track and come back
 	missMost    = 1   // passes missing between two kept ones
@@ -36,7 +37,9 @@ type Label struct {
 // passes 3.5, each pass left out 7.5. Good passes are never closer than a quarter of a clean lap. The first pass is taken to be good.
 // free says which intervals, by index of the later pass, mean nothing because the track was stopped or the clock was broken in
 // them; it may be nil. Without a known clean lap all passes are good.
-func Judge(at []time.Duration, clean Clean, free func(i int) bool) []Label {
+// lost says in which intervals the counter's own numbers prove that passes were lost on the way; it may be nil. A missing pass costs next to
+// nothing there.
+func Judge(at []time.Duration, clean Clean, free, lost func(i int) bool) []Label {
 	n := len(at)
 	out := make([]Label, n)
 	if n < 2 || !clean.Known() {
@@ -45,12 +48,15 @@ func Judge(at []time.Duration, clean Clean, free func(i int) bool) []Label {
 	cost := make([]float64, n)
 	from := make([]int, n)
 	laps := make([]int, n)
-	// apart[i] counts the free intervals up to pass i.
-	apart := make([]int, n)
+	// apart[i] and gone[i] count the free intervals, and those with losses, up to pass i.
+	apart, gone := make([]int, n), make([]int, n)
 	for i := 1; i < n; i++ {
-		apart[i] = apart[i-1]
+		apart[i], gone[i] = apart[i-1], gone[i-1]
 		if free != nil && free(i) {
 			apart[i]++
+		}
+		if lost != nil && lost(i) {
+			gone[i]++
 		}
 	}
 	dead := clean.Lap / 4
@@ -62,7 +68,7 @@ func Judge(at []time.Duration, clean Clean, free func(i int) bool) []Label {
 				if at[j]-at[i] < dead {
 					continue
 				}
-				c, m = interval(at[j]-at[i], clean)
+				c, m = interval(at[j]-at[i], clean, gone[j] > gone[i])
 			}
 			if c += cost[i] + phantomCost*float64(j-i-1); c < cost[j] {
 				cost[j], from[j], laps[j] = c, i, m
@@ -100,9 +106,13 @@ func Judge(at []time.Duration, clean Clean, free func(i int) bool) []Label {
 }
 
 // interval is the least cost of an interval between good passes, and the laps in it.
-func interval(d time.Duration, clean Clean) (cost float64, laps int) {
+func interval(d time.Duration, clean Clean, lost bool) (cost float64, laps int) {
 	cost = math.Inf(1)
 	lap, spread := float64(clean.Lap), float64(clean.Spread)
+	miss := missCost
+	if lost {
+		miss = lostCost
+	}
 	for m := 1; m <= missMost+1; m++ {
 		excess := float64(d) - float64(m)*lap
 		z := excess / (spread * math.Sqrt(float64(m)))
@@ -110,7 +120,7 @@ func interval(d time.Duration, clean Clean) (cost float64, laps int) {
 		if excess > 0 {
 			c = min(c, slowCost+math.Log1p(excess/lap))
 		}
-		if c += missCost * float64(m-1); c < cost {
+		if c += miss * float64(m-1); c < cost {
 			cost, laps = c, m
 		}
 	}

@@ -33,7 +33,7 @@ func TestLabels(t *testing.T) {
 		{"nothing is said of none", nil, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := Judge(c.at, six, nil); !slices.Equal(got, c.want) {
+			if got := Judge(c.at, six, nil, nil); !slices.Equal(got, c.want) {
 				t.Errorf("got %v, want %v", got, c.want)
 			}
 		})
@@ -43,15 +43,27 @@ func TestLabels(t *testing.T) {
 func TestTrackCallSaysNothing(t *testing.T) {
 	six := Clean{6 * time.Second, 60 * time.Millisecond}
 	at := seconds(0, 6, 18, 24)
-	for i, l := range Judge(at, six, func(i int) bool { return i == 2 }) {
+	for i, l := range Judge(at, six, func(i int) bool { return i == 2 }, nil) {
 		if l != (Label{}) {
 			t.Errorf("pass %d: %v, want good: the track was stopped before it", i, l)
 		}
 	}
 }
 
+func TestLossOnTheLineMakesAMissedPassLikely(t *testing.T) {
+	six := Clean{6 * time.Second, 60 * time.Millisecond}
+	at := seconds(0, 6, 18.3, 24) // too far from two laps to be believed without more
+	lost := func(i int) bool { return i == 2 }
+	if got := Judge(at, six, nil, nil)[2]; got.Missed != 0 {
+		t.Errorf("without a loss: %+v", got)
+	}
+	if got := Judge(at, six, nil, lost)[2]; got.Missed != 1 {
+		t.Errorf("with a loss: %+v", got)
+	}
+}
+
 func TestUnknownCleanLapAccusesNobody(t *testing.T) {
-	for _, l := range Judge(seconds(0, 6, 6.1, 30), Clean{}, nil) {
+	for _, l := range Judge(seconds(0, 6, 6.1, 30), Clean{}, nil, nil) {
 		if l != (Label{}) {
 			t.Errorf("got %v without a clean lap", l)
 		}
@@ -86,7 +98,7 @@ func slowCostOf(at []time.Duration, clean Clean) float64 {
 				ok = false
 				break
 			}
-			c, _ := interval(at[i]-at[last], clean)
+			c, _ := interval(at[i]-at[last], clean, false)
 			cost += c
 			last = i
 		}
@@ -104,7 +116,7 @@ func costOf(at []time.Duration, labels []Label, clean Clean) float64 {
 			cost += phantomCost
 			continue
 		}
-		c, _ := interval(at[i]-at[last], clean)
+		c, _ := interval(at[i]-at[last], clean, false)
 		cost += c
 		last = i
 	}
@@ -119,7 +131,7 @@ func TestNoLabellingIsCheaper(t *testing.T) {
 		for i := 1; i < n; i++ {
 			at[i] = at[i-1] + time.Duration(rapid.IntRange(1000, 14000).Draw(t, "interval"))*time.Millisecond
 		}
-		labels := Judge(at, clean, nil)
+		labels := Judge(at, clean, nil, nil)
 		got, want := costOf(at, labels, clean), slowCostOf(at, clean)
 		if got > want+1e-9 {
 			t.Fatalf("passes %v: labelling %v costs %v, another costs %v", at, labels, got, want)
@@ -137,7 +149,7 @@ func FuzzJudge(f *testing.F) {
 			d = append(d, time.Duration(s)*100*time.Millisecond)
 			at = append(at, at[len(at)-1]+d[len(d)-1])
 		}
-		labels := Judge(at, CleanLap(d), nil)
+		labels := Judge(at, CleanLap(d), nil, nil)
 		if len(labels) != len(at) || labels[0].Mark != Good {
 			t.Fatalf("%d labels for %d passes, first %v", len(labels), len(at), labels[0])
 		}
@@ -152,7 +164,7 @@ func BenchmarkJudge(b *testing.B) {
 	clean := Clean{6 * time.Second, 60 * time.Millisecond}
 	b.ReportAllocs()
 	for b.Loop() {
-		Judge(at, clean, nil)
+		Judge(at, clean, nil, nil)
 	}
 }
 
