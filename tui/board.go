@@ -409,6 +409,9 @@ func (d *boardScreen) drawWords(g *cell.Grid, b cell.Box, p boardPlan, row laneV
 	if b.H >= 2*len(lines)+1 {
 		step = 2
 	}
+	if b.W < 10 {
+		lines = []string{figurePlace(row.LaneRow), r.lastLap(row.LaneRow)}
+	}
 	for i, line := range lines {
 		y := 1 + i*step
 		if y >= b.H {

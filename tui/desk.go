@@ -1,6 +1,8 @@
 package tui
 
 import (
+	"strings"
+
 	"lanewright/race"
 	"lanewright/tui/cell"
 	"lanewright/tui/chart"
@@ -107,7 +109,7 @@ func (d *deskScreen) drawLaneHead(g *cell.Grid, b cell.Box, c laneColumns) {
 		what = "car"
 	}
 	g.Put(x, b.Y, 5, cell.Dim, " "+what)
-	g.Put(x+6, b.Y, c.name, cell.Dim, "driver")
+	g.Put(x+6, b.Y, c.name-1, cell.Dim, "driver"+d.lapRange(c.name-7))
 	x += 6 + c.name
 	for _, col := range []struct {
 		w    int
@@ -116,6 +118,24 @@ func (d *deskScreen) drawLaneHead(g *cell.Grid, b cell.Box, c laneColumns) {
 		g.Right(x, b.Y, col.w, cell.Dim, col.name)
 		x += col.w
 	}
+}
+
+// lapRange says in at most w cells how long a lap is on a digital night: cars change lanes, and no sensor tells which way they
+// took.
+func (d *deskScreen) lapRange(w int) string {
+	for _, c := range d.r.snap.Cars {
+		if d.r.snap.Digital && c.LengthTo > 0 {
+			if c.LengthFrom == c.LengthTo {
+				return "   lap " + d.r.form.Metres(c.LengthTo)
+			}
+			from, to := strings.TrimSuffix(d.r.form.Metres(c.LengthFrom), " m"), strings.TrimSuffix(d.r.form.Metres(c.LengthTo), " m")
+			if long := "   lap " + from + " to " + to + " m"; len(long) <= w || len(from) < 4 || len(to) < 4 {
+				return long
+			}
+			return "  lap " + from[:len(from)-2] + " to " + to[:len(to)-2] + " m"
+		}
+	}
+	return ""
 }
 
 // drawLane draws one lane: figures in the first row, what stands behind them in the next.
@@ -173,8 +193,6 @@ func (d *deskScreen) drawBehind(g *cell.Grid, b cell.Box, c laneColumns, row lan
 		note, st = "question waits: j", cell.Notice
 	case row.Done:
 		note, st = "finished", cell.Fine
-	case row.to > 0 && row.from != row.to:
-		note = "lap " + r.form.Metres(row.from) + " to " + r.form.Metres(row.to)
 	case row.Last > 0 && !row.Timed:
 		note = "no lap time: the lap crossed a break"
 	}

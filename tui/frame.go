@@ -120,7 +120,7 @@ func (r *Root) drawFoot(g *cell.Grid, b cell.Box) {
 		r.drawSaid(g, b.Row(0))
 		r.drawNext(g, b.Row(1))
 	}
-	r.drawBar(g, help)
+	r.drawBar(g, help, b.H == 1)
 }
 
 // drawSaid draws the answer to the last key, and what u would take back.
@@ -203,16 +203,20 @@ func (r *Root) askText() string {
 
 // drawTyping draws the text being typed; while a heat is live it says how to call the track.
 func (r *Root) drawTyping(g *cell.Grid, b cell.Box) {
-	const call = "ctrl+s track call"
-	if r.live() && b.W > 30 {
+	call := "ctrl+s track call"
+	if b.W <= 40 {
+		call = "ctrl+s call"
+	}
+	if r.live() && b.W >= LeastWidth {
 		g.Right(b.X+b.W-len(call), b.Y, len(call), cell.Alarm, call)
 		b.W -= len(call) + 1
 	}
 	r.typing.draw(g, b)
 }
 
-// drawBar draws the help bar from the actions that can be done now. The end is dropped, the first entry never.
-func (r *Root) drawBar(g *cell.Grid, b cell.Box) {
+// drawBar draws the help bar from the actions that can be done now. The end is dropped, the first entry never. alone says that there
+// is no row for the next step above it.
+func (r *Root) drawBar(g *cell.Grid, b cell.Box, alone bool) {
 	x := b.X
 	end := b.X + b.W
 	if r.lane != 0 && r.typing == nil {
@@ -227,7 +231,7 @@ func (r *Root) drawBar(g *cell.Grid, b cell.Box) {
 		end -= len(tail) + 2
 	}
 	first := true
-	for _, a := range r.barActions() {
+	for _, a := range r.barActions(alone) {
 		key, text := a.Key(), cell.Clean(a.Bar())
 		w := cell.Width(key) + 1 + cell.Width(text)
 		if !first {
@@ -252,8 +256,9 @@ func (r *Root) drawBar(g *cell.Grid, b cell.Box) {
 	}
 }
 
-// barActions returns what the help bar shows, in order: the track call first while a heat is live.
-func (r *Root) barActions() []*action.Action {
+// barActions returns what the help bar shows, in order: the track call first while cars are moving, then the next step if it is
+// asked for.
+func (r *Root) barActions(next bool) []*action.Action {
 	var first, rest []*action.Action
 	for _, a := range r.acts.Now(r.contexts()) {
 		if a.Bar() == "" || len(a.Keys) == 0 {
@@ -262,7 +267,13 @@ func (r *Root) barActions() []*action.Action {
 		switch a.ID {
 		case "track-call", "track-call-typing":
 			first = append(first, a)
-		case "next", "shown-do", "go", "palette", "help", "name-done":
+		case "next", "shown-do", "use-draw", "name-done":
+			if next && r.snap.Phase == race.TrackCall {
+				first = append([]*action.Action{a}, first...)
+			} else if next {
+				first = append(first, a)
+			}
+		case "go", "palette", "help":
 			// they have places of their own
 		default:
 			rest = append(rest, a)

@@ -313,6 +313,10 @@ func (r *Root) hit(id string) tea.Cmd {
 		if c, ok := r.screen().(interface{ choose(n int) }); ok {
 			c.choose(n)
 		}
+	case "tab":
+		if s, ok := r.screen().(*sheetsScreen); ok {
+			s.tab, s.list, s.open = n, list{}, [2]int{}
+		}
 	case "pick":
 		if r.typing != nil && r.typing.what == "palette" {
 			r.pick.at = n

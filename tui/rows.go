@@ -11,8 +11,7 @@ import (
 // laneView is one row of the heat at the line: a lane, or a car on a digital night.
 type laneView struct {
 	race.LaneRow
-	n        int // number of the lane or car
-	from, to float64
+	n int // number of the lane or car
 }
 
 // rows returns the rows of the heat at the line in their order, which never changes on a live screen.
@@ -23,7 +22,7 @@ func (r *Root) rows() []laneView {
 	if r.snap.Digital && len(r.snap.Cars) > 0 {
 		out := make([]laneView, 0, len(r.snap.Cars))
 		for _, c := range r.snap.Cars {
-			out = append(out, laneView{c.LaneRow, c.Car, c.LengthFrom, c.LengthTo})
+			out = append(out, laneView{c.LaneRow, c.Car})
 		}
 		return out
 	}

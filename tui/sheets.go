@@ -244,7 +244,9 @@ func (s *sheetsScreen) draw(g *cell.Grid, b cell.Box) {
 		if i == s.tab {
 			st = cell.Pick
 		}
-		x += g.Put(x, top.Y, top.W-(x-top.X), st, " "+cell.Clean(t.name)+" ") + 1
+		n := g.Put(x, top.Y, top.W-(x-top.X), st, " "+cell.Clean(t.name)+" ")
+		g.Zone(cell.Box{X: x, Y: top.Y, W: n, H: 1}, "tab:"+itoa(i))
+		x += n + 1
 	}
 	if rest.H > 6 {
 		_, rest = rest.Top(1)

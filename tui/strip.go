@@ -123,6 +123,9 @@ func (r *Root) drawStrip(g *cell.Grid, b cell.Box) {
 	}
 	if room := end - x - 2; room >= 8 {
 		g.Right(end-room, b.Y, room, st, right)
+		if len(s.Questions) > 0 {
+			g.Zone(cell.Box{X: end - min(room, cell.Width(right)), Y: b.Y, W: min(room, cell.Width(right)), H: 1}, "act:questions")
+		}
 	}
 }
 
