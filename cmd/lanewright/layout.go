@@ -1,8 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -18,7 +20,7 @@ func layoutCommand() *cobra.Command {
 		Long: "Works on a plan: a TOML file with the kit and the course, called out piece by piece in driving order.\n" +
 			"Start one with: lanewright layout new",
 	}, layoutCheckCommand(), layoutLengthsCommand(), layoutRoutesCommand(), layoutCloseCommand(), layoutEvenCommand(),
-		layoutPartsCommand(), layoutDrawCommand(), layoutNewCommand())
+		layoutPlaceCommand(), layoutPartsCommand(), layoutDrawCommand(), layoutNewCommand())
 }
 
 // planFileMost bounds what is read: no plan that people write comes near it.
@@ -35,11 +37,16 @@ func readPlan(path string) (layout.Plan, layout.Kit, error) {
 		return layout.Plan{}, layout.Kit{}, err
 	}
 	kit, err := kitOf(plan.Kit, filepath.Dir(path))
+	if errors.Is(err, errUnknownKit) {
+		return layout.Plan{}, layout.Kit{}, &layout.BadFile{File: path, Findings: []layout.Finding{layout.UnknownKit(plan)}}
+	}
 	if err != nil {
 		return layout.Plan{}, layout.Kit{}, fmt.Errorf("%s: %w", path, err)
 	}
 	return plan, kit, nil
 }
+
+var errUnknownKit = errors.New("it is neither built in nor a file")
 
 // kitOf finds a kit by its built-in name, or as a file from the folder of the plan.
 func kitOf(name, folder string) (layout.Kit, error) {
@@ -50,10 +57,10 @@ func kitOf(name, folder string) (layout.Kit, error) {
 	if !filepath.IsAbs(path) {
 		path = filepath.Join(folder, path)
 	}
-	data, err := readSmall(path)
-	if os.IsNotExist(err) {
-		return layout.Kit{}, fmt.Errorf("kit %q is neither built in nor a file; the built-in kits are %s", name, quotedList(layout.BuiltinKits()))
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return layout.Kit{}, fmt.Errorf("kit %q: %w; the built-in kits are %s", name, errUnknownKit, quotedList(layout.BuiltinKits()))
 	}
+	data, err := readSmall(path)
 	if err != nil {
 		return layout.Kit{}, err
 	}

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -29,11 +31,14 @@ func layoutCheckCommand() *cobra.Command {
 				findings = append(findings, fitFindings(track)...)
 			}
 			answer := checkOf(args[0], track, findings)
-			if asJSON {
+			switch {
+			case asJSON:
 				if err := printJSON(cmd.OutOrStdout(), answer); err != nil {
 					return err
 				}
-			} else {
+			case len(bad) > 0:
+				printFurther(cmd.OutOrStdout(), findings, bad[0])
+			default:
 				printCheck(cmd.OutOrStdout(), answer)
 			}
 			if len(bad) > 0 {
@@ -60,6 +65,7 @@ type checkAnswer struct {
 	Joins    []joinAnswer     `json:"joins"`
 	Lanes    []laneAnswer     `json:"lanes"`
 	Slots    []slotAnswer     `json:"slots"`
+	Extras   []extraAnswer    `json:"extras"`
 	Pieces   int              `json:"pieces"`
 	Findings []layout.Finding `json:"findings"`
 }
@@ -73,6 +79,7 @@ type joinAnswer struct {
 	AngleDeg  float64 `json:"angle_deg"`
 	HeightMM  float64 `json:"height_mm"`
 	SpacingMM float64 `json:"spacing_mm"`
+	ShiftMM   float64 `json:"shift_mm"` // how far the lanes have been shifted to the left
 	NetTurn   float64 `json:"net_turn_deg"`
 	Exact     bool    `json:"exact"`
 	Provable  bool    `json:"provable"`
@@ -98,7 +105,7 @@ type slotAnswer struct {
 func checkOf(path string, t layout.Track, findings []layout.Finding) checkAnswer {
 	a := checkAnswer{
 		Schema: 1, Plan: path, Name: t.Plan.Name, Kit: t.Kit.Name, Closes: t.Closes, Good: t.Closes,
-		Joins: []joinAnswer{}, Lanes: lanesOf(t), Slots: slotsOf(t), Findings: findings,
+		Joins: []joinAnswer{}, Lanes: []laneAnswer{}, Slots: []slotAnswer{}, Extras: []extraAnswer{}, Findings: findings,
 	}
 	if a.Findings == nil {
 		a.Findings = []layout.Finding{}
@@ -106,9 +113,13 @@ func checkOf(path string, t layout.Track, findings []layout.Finding) checkAnswer
 	for _, f := range findings {
 		a.Good = a.Good && f.Level != layout.Error
 	}
+	if len(badInput(findings)) > 0 {
+		return a // not all of it could be laid, so that gaps and lengths would mean nothing
+	}
+	a.Lanes, a.Slots, a.Extras = lanesOf(t), slotsOf(t), extrasOf(t)
 	for _, j := range t.Joins {
 		a.Joins = append(a.Joins, joinAnswer{
-			j.Road, j.Into, j.GapMM, j.ForwardMM, j.LeftMM, j.AngleDeg, j.HeightMM, j.SpacingMM, j.NetTurnDeg,
+			j.Road, j.Into, j.GapMM, j.ForwardMM, j.LeftMM, j.AngleDeg, j.HeightMM, j.SpacingMM, j.ShiftMM, j.NetTurnDeg,
 			j.Exact, j.Provable, j.Usable, j.WorstPlayMM, j.WorstTurnDeg,
 		})
 	}
@@ -142,8 +153,22 @@ func fitFindings(t layout.Track) []layout.Finding {
 	return append(findings, even.Spoilers(t)...)
 }
 
+// printFurther prints the findings other than the one that is the error of the command.
+func printFurther(w io.Writer, findings []layout.Finding, but layout.Finding) {
+	for i, f := range findings {
+		if f == but {
+			printFindings(w, slices.Delete(slices.Clone(findings), i, i+1))
+			return
+		}
+	}
+}
+
 func printCheck(w io.Writer, a checkAnswer) {
-	fmt.Fprintf(w, "%s: kit %q, %s\n", a.Name, a.Kit, count(a.Pieces, "piece"))
+	name := a.Name
+	if name == "" {
+		name = a.Plan
+	}
+	fmt.Fprintf(w, "%s: kit %q, %s\n", name, a.Kit, count(a.Pieces, "piece"))
 	for _, j := range a.Joins {
 		fmt.Fprintf(w, "road %d: %s; turns %s degrees in all\n", j.Road, joinWords(j), trim(j.NetTurn, 3))
 	}
@@ -153,6 +178,11 @@ func printCheck(w io.Writer, a checkAnswer) {
 			line += fmt.Sprintf(", ends in lane %d", l.EndsIn)
 		}
 		fmt.Fprintln(w, line)
+	}
+	for _, e := range a.Extras {
+		if e.Kind != "timing" || len(a.Extras) > len(a.Joins) { // the line alone is no news
+			fmt.Fprintln(w, e)
+		}
 	}
 	printFindings(w, a.Findings)
 	if a.Good {
@@ -172,6 +202,27 @@ func joinWords(j joinAnswer) string {
 		return fmt.Sprintf("closes with play: gap %s mm, angle %s degrees, at most %s mm and %s degrees a joint",
 			trim(j.GapMM, 3), trim(j.AngleDeg, 3), trim(j.PlayMM, 3), trim(j.PlayDeg, 3))
 	}
-	return fmt.Sprintf("does not close: gap %s mm (%s mm ahead, %s mm to the left), angle %s degrees, height %s mm",
-		trim(j.GapMM, 3), trim(j.ForwardMM, 3), trim(j.LeftMM, 3), trim(j.AngleDeg, 3), trim(j.HeightMM, 3))
+	s := fmt.Sprintf("does not close: gap %s mm", trim(j.GapMM, 3))
+	if j.GapMM > 0 {
+		s += fmt.Sprintf(" (%s, %s)", sided(j.ForwardMM, "mm ahead", "mm behind"), sided(j.LeftMM, "mm to the left", "mm to the right"))
+	}
+	s += ", angle " + sided(j.AngleDeg, "degrees to the left", "degrees to the right") + ", height " + trim(j.HeightMM, 3) + " mm"
+	if j.SpacingMM != 0 {
+		s += ", lanes " + sided(j.SpacingMM, "mm further apart", "mm closer together")
+	}
+	if j.ShiftMM != 0 {
+		s += ", lanes " + sided(j.ShiftMM, "mm too far left", "mm too far right")
+	}
+	return s
+}
+
+// sided says an amount with its side.
+func sided(v float64, plus, minus string) string {
+	if v < 0 {
+		return trim(-v, 3) + " " + minus
+	}
+	if v == 0 && strings.Contains(plus, "degrees") {
+		return "0 degrees"
+	}
+	return trim(v, 3) + " " + plus
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -35,7 +36,8 @@ func layoutCloseCommand() *cobra.Command {
 			for _, j := range track.Joins {
 				closes = closes && (j.Exact || !j.Provable && j.Usable)
 			}
-			a := closeAnswer{Schema: 1, Plan: args[0], Closes: closes, CloseResult: result, TookUS: took.Microseconds()}
+			a := closeAnswer{Schema: 1, Plan: args[0], Closes: closes, CloseResult: result, TookUS: took.Microseconds(),
+				PerSecond: math.Round(float64(result.Tried) / max(took.Seconds(), 1e-6))}
 			if asJSON {
 				err = printJSON(cmd.OutOrStdout(), a)
 			} else {
@@ -59,7 +61,8 @@ type closeAnswer struct {
 	Plan   string `json:"plan"`
 	Closes bool   `json:"closes"` // as it is
 	fit.CloseResult
-	TookUS int64 `json:"took_us"`
+	TookUS    int64   `json:"took_us"`
+	PerSecond float64 `json:"states_per_second"`
 }
 
 func printClose(w io.Writer, a closeAnswer, took time.Duration) {
@@ -83,6 +86,5 @@ func printClose(w io.Writer, a closeAnswer, took time.Duration) {
 	if len(a.Closings) == 0 && !a.Closes {
 		fmt.Fprintln(w, "nothing found that closes it")
 	}
-	rate := float64(a.Tried) / max(took.Seconds(), 1e-9) / 1e6
-	fmt.Fprintf(w, "looked through: %s (%d states in %s, %.0f million a second)\n", a.Scope, a.Tried, took.Round(time.Millisecond), rate)
+	fmt.Fprintf(w, "looked through: %s (%d states in %s, %.0f a second)\n", a.Scope, a.Tried, took.Round(time.Millisecond), a.PerSecond)
 }

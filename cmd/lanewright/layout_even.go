@@ -44,7 +44,7 @@ func layoutEvenCommand() *cobra.Command {
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the answer as JSON")
 	cmd.Flags().IntVar(&o.Crossings, "crossings", 0, "spare crossings (0: those that the stock has left, 2 where that is not known)")
 	cmd.Flags().IntVar(&o.Most, "most", 3, "so many proposals")
-	cmd.Flags().Float64Var(&o.LengthMM, "length", 0, "length of a crossing in mm, on a routed track")
+	cmd.Flags().Float64Var(&o.LengthMM, "length", 0, "length of a crossing in mm; needed on a routed track, which has no pieces")
 	return cmd
 }
 
@@ -56,11 +56,20 @@ type evenAnswer struct {
 	Spoilers []layout.Finding `json:"spoilers,omitempty"` // crossings of the plan that make lanes less alike
 }
 
+// spreadWords says how alike lanes are: proposals are ranked by joined lanes first, then by their distance from the mean.
+func spreadWords(s even.State) string {
+	text := fmt.Sprintf("%.3f mm between longest and shortest, %.3f mm from the mean (root mean square)", s.SpreadMM, s.RMSMM)
+	if s.Joined > 0 {
+		text += fmt.Sprintf(", %s run into each other", count(s.Joined, "lane"))
+	}
+	return text
+}
+
 func printEven(w io.Writer, a evenAnswer) {
-	fmt.Fprintf(w, "now:   lanes %s mm, %.3f mm between longest and shortest\n", lengthList(a.Before.LanesMM), a.Before.SpreadMM)
+	fmt.Fprintf(w, "now:   lanes %s mm, %s\n", lengthList(a.Before.LanesMM), spreadWords(a.Before))
 	printFindings(w, a.Spoilers)
 	for i, p := range a.Proposals {
-		fmt.Fprintf(w, "%d. %.3f mm between longest and shortest: lanes %s mm\n", i+1, p.After.SpreadMM, lengthList(p.After.LanesMM))
+		fmt.Fprintf(w, "%d. %s: lanes %s mm\n", i+1, spreadWords(p.After), lengthList(p.After.LanesMM))
 		for _, place := range p.Places {
 			fmt.Fprintf(w, "   %s\n", place)
 		}

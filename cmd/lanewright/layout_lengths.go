@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 )
@@ -17,11 +18,14 @@ func layoutLengthsCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			a := lengthsAnswer{Schema: 1, Plan: args[0], Lanes: lanesOf(track), Slots: slotsOf(track)}
-			if asJSON {
-				return printJSON(cmd.OutOrStdout(), a)
-			}
+			a := lengthsAnswer{Schema: 1, Plan: args[0], Closes: track.Closes, Lanes: lanesOf(track), Slots: slotsOf(track)}
 			w := cmd.OutOrStdout()
+			if asJSON {
+				if err := printJSON(w, a); err != nil {
+					return err
+				}
+				return unless(a.Closes)
+			}
 			least := 0.0
 			for i, l := range a.Lanes {
 				if i == 0 || l.LengthMM < least {
@@ -37,11 +41,8 @@ func layoutLengthsCommand() *cobra.Command {
 						s.Lanes, s.LengthMM, len(s.Lanes), lengthList(s.LapsMM))
 				}
 			}
-			if len(a.Lanes) == 0 {
-				fmt.Fprintln(w, "no lane comes round: the layout does not close")
-				return errAnswerNo
-			}
-			return nil
+			sayOpen(w, a.Closes)
+			return unless(a.Closes)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the lengths as JSON")
@@ -52,8 +53,24 @@ func layoutLengthsCommand() *cobra.Command {
 type lengthsAnswer struct {
 	Schema int          `json:"schema"`
 	Plan   string       `json:"plan"`
+	Closes bool         `json:"closes"`
 	Lanes  []laneAnswer `json:"lanes"`
 	Slots  []slotAnswer `json:"slots"`
+}
+
+// sayOpen adds to lengths of an open layout that they are those of what is laid.
+func sayOpen(w io.Writer, closes bool) {
+	if !closes {
+		fmt.Fprintln(w, "the layout does not close: these are the lengths of what is laid, without the gap; see lanewright layout check")
+	}
+}
+
+// unless turns an answer into what the command returns.
+func unless(yes bool) error {
+	if yes {
+		return nil
+	}
+	return errAnswerNo
 }
 
 func lengthList(mm []float64) string {

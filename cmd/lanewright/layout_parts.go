@@ -51,7 +51,11 @@ type partsAnswer struct {
 }
 
 func printParts(w io.Writer, lines []parts.Line) {
-	fmt.Fprintf(w, "%s  %7s  %7s  %7s\n", pad("piece", 32), "needed", "owned", "short")
+	width := 32
+	for _, l := range lines {
+		width = max(width, min(60, len(l.Piece)))
+	}
+	fmt.Fprintf(w, "%s  %7s  %7s  %7s\n", pad("piece", width), "needed", "owned", "short")
 	for _, l := range lines {
 		owned, short := "-", "-"
 		if l.Owned >= 0 {
@@ -60,6 +64,6 @@ func printParts(w io.Writer, lines []parts.Line) {
 		if l.Short > 0 {
 			short = fmt.Sprint(l.Short)
 		}
-		fmt.Fprintf(w, "%s  %7d  %7s  %7s\n", pad(l.Piece, 32), l.Needed, owned, short)
+		fmt.Fprintf(w, "%s  %7d  %7s  %7s\n", pad(l.Piece, width), l.Needed, owned, short)
 	}
 }

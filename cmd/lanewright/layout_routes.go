@@ -31,11 +31,17 @@ func layoutRoutesCommand() *cobra.Command {
 				return fmt.Errorf("%s: %w", args[0], err)
 			}
 			a := routesOf(args[0], graph, len(track.Lanes), k)
+			a.Closes = track.Closes
 			if asJSON {
-				return printJSON(cmd.OutOrStdout(), a)
+				err = printJSON(cmd.OutOrStdout(), a)
+			} else {
+				printRoutes(cmd.OutOrStdout(), a)
+				sayOpen(cmd.OutOrStdout(), a.Closes)
 			}
-			printRoutes(cmd.OutOrStdout(), a)
-			return nil
+			if err != nil {
+				return err
+			}
+			return unless(a.Closes)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the routes as JSON")
@@ -47,6 +53,7 @@ func layoutRoutesCommand() *cobra.Command {
 type routesAnswer struct {
 	Schema   int          `json:"schema"`
 	Plan     string       `json:"plan"`
+	Closes   bool         `json:"closes"`
 	Pairs    []pairAnswer `json:"pairs"`
 	Shortest []lapAnswer  `json:"shortest"` // k from each lane, best first
 	Gains    []gainAnswer `json:"gains"`

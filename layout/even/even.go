@@ -177,7 +177,7 @@ func newEvener(t layout.Track, o Options) (*evener, error) {
 	swaps := swapsOf(t, o.LengthMM)
 	if len(swaps) == 0 {
 		if t.Kit.Routed {
-			return nil, fmt.Errorf("even: a routed track needs to know how long a crossing shall be: %w", ErrCannot)
+			return nil, fmt.Errorf("even: a routed track needs to know how long a crossing shall be, for example --length 400: %w", ErrCannot)
 		}
 		return nil, fmt.Errorf("even: the kit %q has no crossing: %w", t.Kit.Name, ErrCannot)
 	}

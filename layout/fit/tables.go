@@ -279,7 +279,7 @@ func (r TableReport) Findings() []layout.Finding {
 		out = append(out, f)
 	}
 	for _, o := range r.Overhangs {
-		add(layout.Error, CodeOverhang, "move the start, turn the layout, or move the tables", o,
+		add(layout.Error, CodeOverhang, "move the start, the tables, or let layout place look for a place", o,
 			fmt.Sprintf("%s, piece %d, hangs %.1f mm over the edge of the tables", o.Piece, o.Index, o.MM))
 	}
 	for _, o := range r.Borders {
