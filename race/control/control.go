@@ -46,6 +46,7 @@ type Control struct {
 	newest  atomic.Pointer[race.Snapshot]
 	over    chan struct{}
 	hurry   chan struct{} // closed when Run is ending
+	alarm   chan error    // the journal cannot be written
 	begun   atomic.Bool
 
 	mu      sync.Mutex
@@ -84,7 +85,7 @@ func New(o Options) (*Control, error) {
 	if o.Draw == nil {
 		o.Draw = Rotation
 	}
-	c := &Control{o: o, clock: o.Clock, in: newQueue[intake](), durable: newQueue[made](), over: make(chan struct{}), hurry: make(chan struct{})}
+	c := &Control{o: o, clock: o.Clock, in: newQueue[intake](), durable: newQueue[made](), over: make(chan struct{}), hurry: make(chan struct{}), alarm: make(chan error, 1)}
 	d := &desk{night: race.NewNight(), counter: o.Counter, record: o.Record, draw: o.Draw, auto: o.Unattended, rotation: o.First, power: &powerState{}}
 	d.later = func(job func(context.Context) func(time.Time)) {
 		ctx, cancel := context.WithCancel(context.Background())

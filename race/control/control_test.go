@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -303,6 +304,24 @@ func TestTrackCallHoldsTheClockInCounterTime(t *testing.T) {
 	})
 }
 
+func TestLampsAreShownAsTheyLight(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m := meet(t, Options{Begin: beginning(nil)}, nil)
+		m.do(race.Enter{})
+		m.do(race.Enter{})
+		m.do(race.Enter{})
+		for lit := range 5 {
+			time.Sleep(100 * time.Millisecond)
+			synctest.Wait()
+			if c := m.c.Newest().Clock; c.Lamps != lit || c.LampsOf != 5 {
+				t.Errorf("%d of %d lamps are shown, want %d", c.Lamps, c.LampsOf, lit)
+			}
+			time.Sleep(900 * time.Millisecond)
+		}
+		m.stop()
+	})
+}
+
 func TestNothingIsShownBeforeItIsOnDisk(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m := meet(t, Options{Begin: beginning(nil)}, []time.Duration{time.Second, time.Second, time.Second, time.Second})
@@ -338,7 +357,8 @@ func TestJournalThatFailsIsTriedAgain(t *testing.T) {
 		m.j.fail = errors.New("no space left on device")
 		m.j.mu.Unlock()
 		time.Sleep(3 * time.Second)
-		if m.c.Trouble() == nil {
+		synctest.Wait()
+		if notes := m.c.Newest().JustNow; m.c.Trouble() == nil || len(notes) == 0 || !strings.Contains(notes[len(notes)-1].Text, "no space left") {
 			t.Error("nobody is told that the journal cannot be written")
 		}
 		before := m.c.Newest().Seq

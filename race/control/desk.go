@@ -25,8 +25,9 @@ type desk struct {
 	loose    bool // a replay: ids of orders are not those of the tape
 	dumb     bool // the tape could not be written
 
-	seq uint64
-	out []made
+	seq   uint64
+	out   []made
+	moved bool // something is to be shown that is no event: a lamp
 
 	seen  sighting
 	start startState

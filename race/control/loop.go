@@ -51,6 +51,8 @@ func (l *loop) run(ctx context.Context) {
 				return
 			}
 			l.finished(g)
+		case err := <-l.alarm:
+			l.showTrouble(err)
 		case <-alarm:
 			if stop != nil {
 				l.desk.wake(l.clock.Now())
@@ -118,6 +120,10 @@ func (l *loop) flush() {
 		l.waiting.events = append(l.waiting.events, made...)
 		l.stale = true
 	}
+	if l.desk.moved {
+		l.desk.moved, l.stale = false, true
+		l.at = time.Time{} // at once
+	}
 	if l.writing {
 		return
 	}
@@ -167,6 +173,19 @@ func (l *loop) finished(g group) {
 		l.told = true
 		close(l.over)
 	}
+}
+
+// showTrouble shows that the journal cannot be written, on top of what is on disk: nothing newer is shown until it can.
+func (l *loop) showTrouble(err error) {
+	newest := l.newest.Load()
+	if newest == nil || l.o.Publish == nil {
+		return
+	}
+	s := *newest
+	s.JustNow = append(s.JustNow[:len(s.JustNow):len(s.JustNow)], race.NoteRow{Seq: s.Seq, Wall: l.clock.Now(), Bad: true,
+		Text: "the journal cannot be written: " + err.Error() + "; passes are kept and counted, and shown once it can"})
+	l.newest.Store(&s)
+	l.o.Publish.Publish(&s)
 }
 
 // picture takes a snapshot with the clock as the counter has it.

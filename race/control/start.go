@@ -97,6 +97,7 @@ func (d *desk) wakeStart(now time.Time) {
 
 // lampsWait shows lamps on the counter, where it has some and the card lets us switch.
 func (d *desk) lampsWait(lit int) {
+	d.moved = true
 	if d.night.Card().Power {
 		_, _ = d.counter.Lamps(lit, timing.Wait) // lamps are for show: without them the screen still counts down
 	}

@@ -37,6 +37,12 @@ func (c *Control) writer(groups <-chan group, done chan<- group) {
 			if err == nil {
 				break
 			}
+			if c.Trouble() == nil { // news
+				select {
+				case c.alarm <- err:
+				default:
+				}
+			}
 			c.setTrouble(err)
 			if c.stopping() {
 				return // cannot be written and is not shown: the caller gets the error
