@@ -85,6 +85,7 @@ func bruteEvenings(p Problem, size, heats, each int) leastOf {
 }
 
 func TestBoundsAreNeverBeatenByAnyEvening(t *testing.T) {
+	slow(t)
 	for _, c := range []struct{ n, lanes, rounds int }{
 		{2, 1, 1}, {3, 1, 1}, {4, 1, 1}, {5, 1, 1}, {3, 2, 1}, {4, 2, 1}, {5, 2, 1}, {4, 3, 1}, {5, 3, 1}, {5, 4, 1}, {6, 5, 1}, {6, 1, 1},
 		{2, 1, 2}, {3, 1, 2}, {3, 2, 2}, {2, 1, 3}, {3, 2, 3}, {4, 3, 2},
@@ -163,6 +164,7 @@ func everyTable(n, lanes, heats, rounds int, f func(rows [][]int)) {
 }
 
 func TestBoundsAreNeverBeatenByAnyTable(t *testing.T) {
+	slow(t)
 	for _, c := range []struct{ n, lanes, rounds int }{
 		{2, 2, 1}, {3, 3, 1}, {4, 4, 1}, {3, 2, 1}, {4, 2, 1}, {5, 2, 1}, {4, 3, 1}, {2, 3, 1}, {2, 4, 1}, {3, 4, 1}, {2, 2, 2}, {3, 2, 2}, {2, 1, 3},
 	} {

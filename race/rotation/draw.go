@@ -66,16 +66,3 @@ func LapsAHeat(cost, heat, lap float64) float64 {
 	}
 	return heat/lap - heat/(lap+cost)
 }
-
-// seats is the number of driven seats.
-func (d *Draw) seats() int {
-	n := 0
-	for _, row := range d.Heats {
-		for _, x := range row {
-			if x != 0 {
-				n++
-			}
-		}
-	}
-	return n
-}

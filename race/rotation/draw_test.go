@@ -43,6 +43,7 @@ func isComplete(t interface {
 }
 
 func TestFullRotationsAreComplete(t *testing.T) {
+	slow(t)
 	rapid.Check(t, func(t *rapid.T) {
 		p := Problem{
 			Drivers: rapid.IntRange(1, 14).Draw(t, "drivers"),

@@ -1,16 +1,13 @@
 package rotation
 
-// staff puts marshals at the posts of each heat from those sitting out: as many
-// posts as can be, then duties as equal as can be (least sum of squares), then
-// as few as can be in the heat before one's own. It is exact for the given
-// heats: a minimum-cost flow from heats to drivers, whose cost per driver is
-// convex, by successive shortest paths. Source: Ahuja, Magnanti & Orlin,
-// "Network Flows", 1993 (from memory).
-func staff(p Problem, heats [][]int) [][]int {
-	return staffRest(p, heats, nil)
-}
-
-// staffRest does the same behind heats that have been run with the given duty.
+// staffRest puts marshals at the posts of each heat from those sitting out: as
+// many posts as can be, then duties as equal as can be (least sum of squares),
+// then as few as can be in the heat before one's own. The heats that have been
+// run keep their duty.
+//
+// It is exact for the given heats: a minimum-cost flow from heats to drivers,
+// whose cost per driver is convex, by successive shortest paths. Source: Ahuja,
+// Magnanti & Orlin, "Network Flows", 1993 (from memory).
 func staffRest(p Problem, heats, run [][]int) [][]int {
 	n, nh := p.Drivers, len(heats)
 	w := newRoster(p, heats)

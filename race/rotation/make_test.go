@@ -10,6 +10,7 @@ import (
 )
 
 func TestSameSeedSameDraw(t *testing.T) {
+	slow(t)
 	for _, p := range []Problem{
 		{Drivers: 11, Lanes: 4, Posts: 2, Seed: 42},
 		{Kind: ShortKind, Drivers: 9, Lanes: 4, Heats: 6, Costs: []float64{.1, 0, .2, .3}, Seed: 1},
@@ -86,6 +87,7 @@ func TestAnyTimeDraw(t *testing.T) {
 // The order of importance is the order of the result: putting a criterion
 // first makes it no worse.
 func TestOrderOfImportanceCounts(t *testing.T) {
+	slow(t)
 	figure := func(d Draw, c Criterion) int64 {
 		f := d.Figures
 		switch c {

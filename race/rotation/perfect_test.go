@@ -55,6 +55,7 @@ func TestPerfectDrawsAreReached(t *testing.T) {
 }
 
 func TestPerfectDrawsSurviveTheWholeWay(t *testing.T) {
+	slow(t)
 	for _, c := range perfect {
 		if c.drivers > 11 {
 			continue

@@ -37,6 +37,7 @@ func TestTheoremOfBruckRyserChowla(t *testing.T) {
 
 // What a search reaches is never ruled out.
 func TestReachedSplitsAreNotRuledOut(t *testing.T) {
+	slow(t)
 	for lanes := 2; lanes <= 8; lanes++ {
 		for n := lanes + 1; n <= 30; n++ {
 			up, _ := evenSplitRaise(n, lanes, n, lanes)

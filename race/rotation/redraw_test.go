@@ -11,6 +11,7 @@ import (
 )
 
 func TestRedrawKeepsWhatWasRun(t *testing.T) {
+	slow(t)
 	rapid.Check(t, func(t *rapid.T) {
 		p := Problem{Drivers: rapid.IntRange(2, 12).Draw(t, "drivers"), Lanes: rapid.IntRange(1, 5).Draw(t, "lanes"),
 			Posts: rapid.IntRange(0, 2).Draw(t, "posts"), Stability: rapid.IntRange(0, 20).Draw(t, "stability")}
@@ -92,6 +93,7 @@ func TestRedrawKeepsWhatWasRun(t *testing.T) {
 
 // A plan with nothing changed stays as it is when seats weigh enough.
 func TestRedrawIsStable(t *testing.T) {
+	slow(t)
 	p := Problem{Drivers: 9, Lanes: 4, Stability: 100}
 	d, err := Make(context.Background(), p, nil)
 	if err != nil {
@@ -170,6 +172,7 @@ func TestRedrawRefusesWhatDoesNotBelong(t *testing.T) {
 }
 
 func TestShortRedrawGivesEverybodyAsMany(t *testing.T) {
+	slow(t)
 	p := Problem{Kind: ShortKind, Drivers: 8, Lanes: 4, LanesEach: 3, Costs: []float64{.2, .1, 0, .3}}
 	d, err := Make(context.Background(), p, nil)
 	if err != nil {

@@ -9,6 +9,7 @@ import (
 )
 
 func TestShortRotationsAreFairInNumbers(t *testing.T) {
+	slow(t)
 	rapid.Check(t, func(t *rapid.T) {
 		p := Problem{Kind: ShortKind, Drivers: rapid.IntRange(2, 10).Draw(t, "drivers"), Lanes: rapid.IntRange(1, 6).Draw(t, "lanes"), Seed: 3}
 		if rapid.Bool().Draw(t, "by lanes") {
@@ -70,6 +71,7 @@ func TestShortRotationsAreFairInNumbers(t *testing.T) {
 
 // The bound on lane costs against every choice of lanes there is.
 func TestCostBoundIsNeverBeaten(t *testing.T) {
+	slow(t)
 	rapid.Check(t, func(t *rapid.T) {
 		lanes := rapid.IntRange(2, 4).Draw(t, "lanes")
 		n := rapid.IntRange(2, 4).Draw(t, "drivers")

@@ -26,6 +26,7 @@ var solved = []struct {
 }
 
 func TestSmallOptimaAgreeWithASolver(t *testing.T) {
+	slow(t)
 	for _, c := range solved {
 		d, err := Make(context.Background(), Problem{Drivers: c.drivers, Lanes: c.lanes}, nil)
 		if err != nil {

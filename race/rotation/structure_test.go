@@ -64,6 +64,7 @@ func TestWilliamsSquaresAreBalanced(t *testing.T) {
 // balanced incomplete block design whose lanes are complete (Yates 1936, from
 // memory), 0 where two groups never meet.
 func TestEfficiencyOfKnownDesigns(t *testing.T) {
+	slow(t)
 	for _, c := range []struct {
 		n, lanes int
 		want     float64

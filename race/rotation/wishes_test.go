@@ -10,6 +10,7 @@ import (
 )
 
 func TestWishesHoldOrAreRefused(t *testing.T) {
+	slow(t)
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(3, 6).Draw(t, "drivers")
 		p := Problem{Drivers: n, Lanes: rapid.IntRange(2, 3).Draw(t, "lanes"), Seed: rapid.Uint64().Draw(t, "seed")}
