@@ -47,7 +47,7 @@ func (p Plan) Events() []race.Event {
 		o.Card = race.DefaultCard()
 		o.Card.Length = time.Minute
 	}
-	tick := max(p.Tick, time.Millisecond)
+	tick := cmp.Or(p.Tick, time.Millisecond)
 	wall := race.WallOf(p.Wall)
 	o.Stamp.Wall = wall
 	events := []race.Event{o}
