@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"lanewright/layout"
@@ -37,7 +38,7 @@ type Place struct {
 	Index  int    `json:"index"` // of the first piece that it replaces
 	Pieces int    `json:"pieces"`
 	Piece  string `json:"piece"` // the first of them
-	With   string `json:"with"`  // as a call
+	With   string `json:"with"`  // as a call; on a routed track with what is left of the straight
 }
 
 // String says what to do.
@@ -103,7 +104,18 @@ func Crossings(t layout.Track, o Options) (Result, error) {
 	for _, b := range e.best {
 		p := Proposal{After: e.state(b.sites)}
 		for _, i := range b.sites {
-			p.Places = append(p.Places, e.word(&e.sites[i]))
+			s := &e.sites[i]
+			w := e.word(s)
+			if s.slot > 0 { // one place for all crossings in a straight
+				last := &p.Places[len(p.Places)-1]
+				w.With = last.With + ", " + w.With
+				*last = w
+				continue
+			}
+			p.Places = append(p.Places, w)
+		}
+		if t.Kit.Routed {
+			e.remainders(p.Places, b.sites)
 		}
 		res.Proposals = append(res.Proposals, p)
 	}
@@ -214,15 +226,22 @@ func (e *evener) reckon(set []int) {
 	}
 }
 
-// clashes says whether two of the sites want the same pieces.
+// clashes says whether two of the sites want the same pieces, or one a slot in a straight whose first is free.
 func (e *evener) clashes(set []int) bool {
 	for i := 1; i < len(set); i++ {
 		a, b := &e.sites[set[i-1]], &e.sites[set[i]]
-		if a.road == b.road && b.from < a.to && a.from < b.to {
+		if a.road != b.road || b.from >= a.to || a.from >= b.to {
+			if b.slot > 0 {
+				return true
+			}
+			continue
+		}
+		// Behind each other in one straight; the same two lanes twice would be for nothing.
+		if a.swap == b.swap || b.slot != a.slot+1 {
 			return true
 		}
 	}
-	return false
+	return len(set) > 0 && e.sites[set[0]].slot > 0
 }
 
 func (e *evener) score(set []int) choice {
@@ -373,6 +392,30 @@ func (e *evener) word(s *site) Place {
 	}
 	return Place{Road: road.Number, Call: p.Call, Index: p.Index, Pieces: s.to - s.from, Piece: p.Piece, With: call}
 }
+
+// remainders adds to each place of a routed track what is left of its straight.
+func (e *evener) remainders(places []Place, set []int) {
+	for k := range places {
+		p := &places[k]
+		piece := &e.track.Roads[p.Road-1].Pieces[p.Index-1]
+		left := piece.Centre.Length()
+		for _, i := range set {
+			if s := &e.sites[i]; e.track.Roads[s.road].Number == p.Road && s.from == p.Index-1 {
+				left -= s.swap.length
+			}
+		}
+		if left >= leastMM {
+			call := "straight " + strconv.FormatFloat(math.Round(left*1000)/1000, 'f', -1, 64)
+			if len(e.track.Roads) > 1 {
+				call += fmt.Sprintf(" road %d", p.Road)
+			}
+			p.With += ", " + call
+		}
+	}
+}
+
+// leastMM is the shortest straight that a routed track takes.
+const leastMM = 5
 
 // Spoilers finds crossings of the plan without which the lanes would be more alike, one, two or all of them taken
 // together (on layouts of some hundred pieces; larger ones with many crossings are not looked at pair by pair, or at all), each replaced by straights as long. It gives one finding, about the set whose absence helps most.

@@ -203,13 +203,52 @@ func TestRoutedTrackOfSixLanes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if res.Sites != 10 { // two straights, five pairs of neighbours
-		t.Errorf("%d sites, want 10", res.Sites)
+	if res.Sites != 25 { // five pairs of neighbours; room for two crossings on one straight, for three on the other
+		t.Errorf("%d sites, want 25", res.Sites)
 	}
 	for _, p := range res.Proposals {
 		if p.After.Joined > 0 {
 			t.Errorf("proposal joins lanes: %+v", p)
 		}
+	}
+}
+
+// On a routed track several crossings fit into one straight; what is promised of them is what the engine says of the plan so changed.
+func TestRoutedProposalsKeepTheirPromise(t *testing.T) {
+	stacked := false
+	rapid.Check(t, func(rt *rapid.T) {
+		calls := []string{"timing 300 at 150", "straight 900", "left 210 radius 900", "right 60 radius 1500", "left 210 radius 900", "straight 1200"}
+		calls[1] = fmt.Sprintf("straight %d", rapid.IntRange(200, 1300).Draw(rt, "first"))
+		calls[5] = fmt.Sprintf("straight %d", rapid.IntRange(200, 1300).Draw(rt, "second"))
+		track := resolve(t, "routed 100", 1, calls...)
+		o := Options{Crossings: rapid.IntRange(1, 4).Draw(rt, "crossings"), LengthMM: float64(rapid.IntRange(200, 600).Draw(rt, "length"))}
+		res, err := Crossings(track, o)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for _, p := range res.Proposals {
+			changed, used := slices.Clone(calls), 0
+			for _, pl := range p.Places {
+				changed[pl.Call-1] = pl.With
+				n := strings.Count(pl.With, "crossing")
+				used, stacked = used+n, stacked || n > 1
+			}
+			if used > o.Crossings {
+				rt.Fatalf("%v takes %d crossings of %d", p.Places, used, o.Crossings)
+			}
+			again := resolve(t, "routed 100", 1, changed...)
+			if len(again.Lanes) != 6 || again.Joins[0].GapMM != track.Joins[0].GapMM {
+				rt.Fatalf("%q does not lie as %q did", changed, calls)
+			}
+			for i, l := range again.Lanes {
+				if math.Abs(p.After.LanesMM[i]-l.LengthMM) > 1e-6 {
+					rt.Fatalf("%v: lane %d promised %.9f, is %.9f with %q", p.Places, i+1, p.After.LanesMM[i], l.LengthMM, changed)
+				}
+			}
+		}
+	})
+	if !stacked {
+		t.Error("no proposal put two crossings into one straight")
 	}
 }
 

@@ -9,13 +9,17 @@ import (
 )
 
 // site is a place for a crossing: some straights in a row that are together as long as the crossing, or, on a routed
-// track, a straight that is at least as long.
+// track, a straight that is at least as long. A long one has room for several, one behind the other, each in a slot.
 type site struct {
 	road     int // index
 	from, to int // pieces from up to but not including to, by index
 	pair     int // left one of the two positions that swap, from 0
 	swap     *swap
+	slot     int // from 0; filled in order
 }
+
+// slotMost bounds the crossings in one straight of a routed track.
+const slotMost = 4
 
 // swap is a crossing of a kit: what each position's way through it measures.
 type swap struct {
@@ -114,9 +118,12 @@ func sitesOf(t layout.Track, r int, swaps []swap) []site {
 		for end < len(pieces) && plain(&pieces[end]) {
 			end++
 		}
-		for i := range swaps {
-			if from, to, ok := place(pieces, at, end, swaps[i].length, t.Kit.Routed); ok {
-				out = append(out, site{r, from, to, swaps[i].pair, &swaps[i]})
+		for slot := range slotMost {
+			for i := range swaps {
+				from, to, ok := place(pieces, at, end, swaps[i].length*float64(slot+1), t.Kit.Routed)
+				if ok && (slot == 0 || t.Kit.Routed) {
+					out = append(out, site{r, from, to, swaps[i].pair, &swaps[i], slot})
+				}
 			}
 		}
 		at = end
@@ -125,15 +132,17 @@ func sitesOf(t layout.Track, r int, swaps []swap) []site {
 }
 
 // place finds pieces in a row, within [at, end), that measure length together: as few as possible, then nearest to the
-// middle of the run. On a routed track one piece that is at least as long.
+// middle of the run. On a routed track one piece that is at least as long, the longest of the run.
 func place(pieces []layout.Placed, at, end int, length float64, routed bool) (int, int, bool) {
 	if routed {
+		longest := at
 		for i := at; i < end; i++ {
-			if pieces[i].Centre.Length() >= length {
-				return i, i + 1, true
+			if pieces[i].Centre.Length() > pieces[longest].Centre.Length() {
+				longest = i
 			}
 		}
-		return 0, 0, false
+		left := pieces[longest].Centre.Length() - length
+		return longest, longest + 1, left >= leastMM || math.Abs(left) < sameMM
 	}
 	bestFrom, bestTo := 0, 0
 	for from := at; from < end; from++ {
