@@ -106,9 +106,6 @@ func (r *Root) addTyping() {
 	)
 }
 
-// digitKeys are 1..8 as keys.
-var digitKeys = []string{"1", "2", "3", "4", "5", "6", "7", "8"}
-
 // chosen calls f with the chosen lane and keeps it chosen for as long again.
 func (r *Root) chosen(f func(lane int) tea.Cmd) func() tea.Cmd {
 	return func() tea.Cmd {

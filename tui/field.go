@@ -17,14 +17,18 @@ const longest = 40
 type field struct {
 	label string
 	text  string
-	most  int // columns, 0: longest
+	most  int  // columns, 0: longest
+	ripe  bool // the text is the value as it was: the first character typed replaces it
 }
 
 // take types a key; it says whether the key was one for a text.
 func (f *field) take(msg tea.KeyPressMsg) bool {
 	switch msg.String() {
 	case "backspace", "ctrl+h":
-		f.text = lessOne(f.text)
+		f.text, f.ripe = lessOne(f.text), false
+		return true
+	case "ctrl+u":
+		f.text, f.ripe = "", false
 		return true
 	}
 	if msg.Text == "" || msg.Mod&(tea.ModCtrl|tea.ModAlt|tea.ModMeta|tea.ModSuper) != 0 {
@@ -36,6 +40,9 @@ func (f *field) take(msg tea.KeyPressMsg) bool {
 
 // add types text, as far as there is room.
 func (f *field) add(text string) {
+	if f.ripe {
+		f.text, f.ripe = "", false
+	}
 	most := f.most
 	if most == 0 {
 		most = longest
@@ -78,6 +85,10 @@ func (f *field) draw(g *cell.Grid, b cell.Box) {
 	if over := cell.Width(text) - room; over > 0 {
 		text = "…" + ansi.TruncateLeft(text, over+1, "")
 	}
-	n += g.Put(b.X+n, b.Y, room, cell.Style{Attr: cell.Under}, text)
+	st := cell.Style{Attr: cell.Under}
+	if f.ripe {
+		st = cell.Pick
+	}
+	n += g.Put(b.X+n, b.Y, room, st, text)
 	g.Put(b.X+n, b.Y, 1, cell.Pick, " ")
 }

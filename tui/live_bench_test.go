@@ -130,3 +130,52 @@ func BenchmarkKeyToTerminal(b *testing.B) {
 	b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "p50-ms")
 	b.ReportMetric(float64(took[len(took)*95/100].Microseconds())/1000, "p95-ms")
 }
+
+// From a snapshot to the bytes on the terminal that show it, in bunches of four as cars pass the line.
+func BenchmarkSnapshotToTerminal(b *testing.B) {
+	saw := make(chan byte, 256)
+	g, _, stop := onTerminal(b, race.Green, 160, 45, func(p []byte) {
+		for c := byte('a'); c <= 'z'; c++ {
+			if strings.Contains(string(p), strings.Repeat(string(c), 9)) {
+				select {
+				case saw <- c:
+				default:
+				}
+			}
+		}
+	})
+	defer stop()
+	time.Sleep(time.Second)
+	var took []time.Duration
+	for b.Loop() {
+		for i := range 60 {
+			n := *g.steward.s
+			n.Seq++
+			c := byte('a' + i%26)
+			n.Undo = strings.Repeat(string(c), 9) // every cell of it changes each time
+			g.steward.s = &n
+			at := time.Now()
+			g.steward.feed.Publish(&n)
+			if i%4 < 3 {
+				time.Sleep(7 * time.Millisecond)
+				continue // a later one of the bunch may show first
+			}
+			for end := time.After(5 * time.Second); ; {
+				select {
+				case got := <-saw:
+					if got != c {
+						continue
+					}
+				case <-end:
+					b.Fatal("the snapshot never shows")
+				}
+				break
+			}
+			took = append(took, time.Since(at))
+			time.Sleep(time.Duration(40+i) * time.Millisecond)
+		}
+	}
+	sort.Slice(took, func(i, j int) bool { return took[i] < took[j] })
+	b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "p50-ms")
+	b.ReportMetric(float64(took[len(took)*95/100].Microseconds())/1000, "p95-ms")
+}

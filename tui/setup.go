@@ -163,18 +163,21 @@ func (s *setUpScreen) canType() bool {
 		return false
 	}
 	switch f.ID {
-	case "length", "laps", "lap-min", "coast", "countdown", "hold", "resume", "pause", "posts":
+	case "length", "laps", "lap-min", "coast", "countdown", "hold", "resume", "pause", "posts", "layout", "counter", "scale":
 		return true
 	}
 	return len(f.Choices) == 0
 }
 
-// edit begins to type the chosen line.
+// longestValue is how many columns a value may have: some are names of files.
+const longestValue = 200
+
+// edit begins to type the chosen line; what is typed first takes the place of the value.
 func (s *setUpScreen) edit() {
 	f := s.chosen()
-	s.r.typeFor(typing{field: field{label: f.Name}, what: "value", id: f.ID})
+	s.r.typeFor(typing{field: field{label: f.Name, most: longestValue}, what: "value", id: f.ID})
 	if s.r.typing.text == "" {
-		s.r.typing.text = f.Value
+		s.r.typing.text, s.r.typing.ripe = f.Value, true
 	}
 }
 

@@ -47,7 +47,10 @@ func (r *Root) stopTyping() {
 	if r.typing == nil {
 		return
 	}
-	if r.typing.what != "palette" {
+	switch {
+	case r.typing.ripe: // nothing was typed
+		delete(r.kept, r.typing.keep())
+	case r.typing.what != "palette":
 		r.kept[r.typing.keep()] = r.typing.text
 	}
 	r.typing = nil
