@@ -24,7 +24,7 @@ func starterPlan(kit layout.Kit, kitName string) string {
 	for _, call := range starterCourse(kit) {
 		fmt.Fprintf(&b, "  %q,\n", call)
 	}
-	b.WriteString("]\n\n[start]            # where the middle of road 1 begins, in mm, and its heading in degrees\nx = 1000\ny = 500\nheading = 0\n")
+	b.WriteString("]\n\n[start]            # where the middle of road 1 begins, in mm, and its heading in degrees\nx = 1200\ny = 400\nheading = 0\n")
 	b.WriteString("\n[[table]]          # one for each table: its corner and its size, in mm\nat = [0, 0]\nsize = [4876.8, 2438.4]\n")
 	if !kit.Routed {
 		b.WriteString("\n# What the club owns; `lanewright layout parts FILE` says what is short.\n# [stock]\n# \"straight full\" = 20\n")
@@ -35,7 +35,7 @@ func starterPlan(kit layout.Kit, kitName string) string {
 // starterCourse is an oval: the timing piece and a straight, half a turn, as much straight back, half a turn.
 func starterCourse(kit layout.Kit) []string {
 	if kit.Routed {
-		return []string{"timing 300 at 150", "straight 900", "left 180 radius 900", "straight 1200", "left 180 radius 900"}
+		return []string{"timing 300 at 150", "straight 900", "left 180 radius 800", "straight 1200", "left 180 radius 800"}
 	}
 	var timing float64
 	straights := map[string]float64{}

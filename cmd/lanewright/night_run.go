@@ -33,11 +33,6 @@ func nightRunCommand() *cobra.Command {
 			if o.events && !o.headless {
 				return errors.New("--events writes to standard output and so needs --headless")
 			}
-			if !o.headless {
-				if err := needScreen(cmd.OutOrStdout(), "lanewright night run --headless"); err != nil {
-					return err
-				}
-			}
 			return runNight(cmd.Context(), cmd.InOrStdin(), cmd.OutOrStdout(), args[0], o)
 		},
 	}
@@ -86,6 +81,11 @@ func runNight(ctx context.Context, in io.Reader, out io.Writer, sheetPath string
 	if o.events {
 		outliveReaders()
 		set.events = eventPrinter(out)
+	}
+	if !o.headless {
+		if err := needScreen(out, "lanewright night run --headless"); err != nil {
+			return err
+		}
 	}
 	s, err := openSession(ctx, set)
 	if err != nil {
