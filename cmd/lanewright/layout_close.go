@@ -81,7 +81,14 @@ func printClose(w io.Writer, a closeAnswer, took time.Duration) {
 		if !c.Exact {
 			fmt.Fprintln(w, "   closes to about a thousandth of a millimetre")
 		}
-		printFindings(w, c.Findings)
+		// Their lines and calls are those of the changed course, so only what is in the way is said.
+		for i, f := range c.Findings {
+			if i == 2 {
+				fmt.Fprintf(w, "   then also: %d more\n", len(c.Findings)-i)
+				break
+			}
+			fmt.Fprintf(w, "   then: road %d, %s\n", f.Road, f.Text)
+		}
 	}
 	if len(a.Closings) == 0 && !a.Closes {
 		fmt.Fprintln(w, "nothing found that closes it")

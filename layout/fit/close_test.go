@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"lanewright/layout"
 )
 
@@ -249,6 +251,64 @@ func TestRoutedTracksGetNewLengths(t *testing.T) {
 	res, err = Close(track, CloseOptions{})
 	if err != nil || len(res.Closings) == 0 || !strings.Contains(words(res.Closings[0]), "left 210 radius 900") || !res.Closings[0].Exact {
 		t.Fatalf("%v, %v", res.Closings, err)
+	}
+}
+
+// A stadium whose half turns have different radii, 700 and 800 to the middle of the inner road, misses its start by twice the
+// difference to the side, which no straight mends, but either radius does.
+func TestRoutedTracksGetNewRadii(t *testing.T) {
+	for roads := 1; roads <= 2; roads++ {
+		for _, side := range []string{"left", "right"} {
+			track, _ := resolve(t, "routed 100", roads, "timing 300 at 150", "straight 900", side+" 180 radius 700", "straight 1200", side+" 180 radius 800")
+			res, err := Close(track, CloseOptions{})
+			if err != nil || len(res.Closings) < 2 {
+				t.Fatalf("%d roads %s: %d proposals, %v", roads, side, len(res.Closings), err)
+			}
+			got := words(res.Closings[0]) + "; " + words(res.Closings[1])
+			for _, want := range []string{"call 5), " + side + " 180 radius 700", "call 3), " + side + " 180 radius 800"} {
+				if !strings.Contains(got, want) {
+					t.Errorf("%d roads: proposals %q, want %q among them", roads, got, want)
+				}
+			}
+			for _, c := range res.Closings[:2] {
+				if !c.Exact || len(c.Edits) != 1 {
+					t.Errorf("%d roads: %s is no exact single change", roads, words(c))
+				}
+			}
+		}
+	}
+}
+
+// Whatever stadium with bends of odd angles and radii is drawn: what is proposed leaves less than a hundredth of a millimetre open.
+func TestRoutedClosingsClose(t *testing.T) {
+	found := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		calls := []string{"timing 300 at 150"}
+		for range rapid.IntRange(3, 9).Draw(rt, "calls") {
+			if rapid.Bool().Draw(rt, "straight") {
+				calls = append(calls, fmt.Sprintf("straight %d", rapid.IntRange(100, 1500).Draw(rt, "length")))
+			} else {
+				calls = append(calls, fmt.Sprintf("%s %d radius %d", rapid.SampledFrom([]string{"left", "left", "right"}).Draw(rt, "side"),
+					rapid.IntRange(1, 36).Draw(rt, "tens")*10, rapid.IntRange(600, 1500).Draw(rt, "radius")))
+			}
+		}
+		track, _ := resolve(t, "routed 100", rapid.IntRange(1, 2).Draw(rt, "roads"), calls...)
+		res, err := Close(track, CloseOptions{Most: 2})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		for _, c := range res.Closings {
+			again, _ := resolve(t, "routed 100", len(track.Roads), c.Calls...)
+			for _, j := range again.Joins {
+				if j.GapMM > 0.01 || j.AngleDeg != 0 {
+					rt.Fatalf("%q leaves %.4f mm and %g degrees open", c.Calls, j.GapMM, j.AngleDeg)
+				}
+			}
+			found++
+		}
+	})
+	if found == 0 {
+		t.Error("not a single proposal")
 	}
 }
 

@@ -13,15 +13,15 @@ import (
 
 // resize is a set of new sizes on a routed track.
 type resize struct {
-	bend      int // unit whose angle changes, -1 for none
-	degrees   float64
-	straights []int // units whose length changes
-	lengths   []float64
-	change    float64 // mm changed in all
+	bend    int // unit whose angle changes, -1 for none
+	degrees float64
+	knobs   []int     // units whose length or radius changes
+	sizes   []float64 // their new lengths, or radii to the middle of road 1
+	change  float64   // mm changed in all
 }
 
-// closeRouted looks for new lengths of one or two straights, after a new angle for one bend where the course does not
-// turn a whole number of times; the least change first. All roads change together.
+// closeRouted looks for new lengths of straights or radii of bends, one or two in all, after a new angle for one bend
+// where the course does not turn a whole number of times; the least change first. All roads change together.
 func closeRouted(t layout.Track, o CloseOptions) (CloseResult, error) {
 	all := make([]int, len(t.Roads))
 	for i := range all {
@@ -44,7 +44,10 @@ func closeRouted(t layout.Track, o CloseOptions) (CloseResult, error) {
 	slices.SortStableFunc(list, func(a, b resize) int {
 		return cmp.Compare(a.change, b.change)
 	})
-	out := CloseResult{Tried: c.tried, Scope: fmt.Sprintf("new lengths of up to 2 straights and a new angle of 1 bend, among %d pieces", len(c.units))}
+	out := CloseResult{Tried: c.tried, Scope: fmt.Sprintf("new lengths or radii of up to 2 pieces and a new angle of 1 bend, among %d pieces", len(c.units))}
+	if c.cut {
+		out.Scope += "; the layout is so large that not all of these were tried"
+	}
 	for _, r := range list[:min(len(list), o.Most*poolMost)] {
 		cl := Closing{NetTurnDeg: float64(c.micro[len(c.units)]) / 1e6}
 		calls, ok := c.resized(t.Plan, r, &cl)
@@ -60,29 +63,62 @@ func closeRouted(t layout.Track, o CloseOptions) (CloseResult, error) {
 	return out, nil
 }
 
-// lengths solves for one or two straights whose lengths bring the end at[n] to the start.
-func (c *chain) lengths(r resize, at []complex128) []resize {
-	n := len(c.units)
-	gap := -at[n]
-	var out []resize
-	turn := func(i int) complex128 {
-		h := c.micro[i]
-		if r.bend >= 0 && i > r.bend {
-			h += int64(math.Round(r.degrees * 1e6))
+// knob is a size that moves the end of the course: the length of a straight, or the radius of a bend.
+type knob struct {
+	unit int
+	way  complex128 // where the end goes for each mm
+	size float64    // as it is
+	cost float64    // mm of road changed for each mm
+}
+
+// knobs lists the sizes that may change, after the change of angle of r.
+func (c *chain) knobs(r resize) []knob {
+	var out []knob
+	for i := range c.units {
+		u := &c.units[i]
+		h, micro := c.micro[i], u.roads[0].micro
+		switch by := int64(math.Round(r.degrees * 1e6)); {
+		case r.bend >= 0 && i > r.bend:
+			h += by
+		case i == r.bend:
+			micro += by
 		}
-		return turnBy(h)
+		switch {
+		case u.straight > 0:
+			out = append(out, knob{i, turnBy(h), u.straight, 1})
+		case u.plain && bends(u) && micro != 0:
+			// The chord of an arc grows with its radius: i(1 - e^(i turn)), the other way round to the right.
+			way := turnBy(h) * complex(0, 1) * (1 - turnBy(micro))
+			if micro < 0 {
+				way = -way
+			}
+			out = append(out, knob{i, way, math.Abs(bendRadius(u.roads[0])), math.Abs(float64(micro)) / 1e6 * math.Pi / 180})
+		}
 	}
-	put := func(is []int, by []float64) {
+	return out
+}
+
+// knobsMost bounds the pairs of sizes tried on one layout.
+const knobsMost = 2_000_000
+
+// leastChangeMM is the least change that sizes given to a thousandth of a millimetre can show.
+const leastChangeMM = 0.0005
+
+// lengths solves for one or two sizes that bring the end at[n] to the start.
+func (c *chain) lengths(r resize, at []complex128) []resize {
+	gap := -at[len(c.units)]
+	var out []resize
+	put := func(ks []knob, by []float64) {
 		x := r
 		x.change = math.Abs(r.change)
-		for k, i := range is {
-			l := round3(c.units[i].straight + by[k])
-			if l < 1 {
+		for k, kn := range ks {
+			size := round3(kn.size + by[k])
+			if size < 1 || size > 1e5 {
 				return
 			}
-			x.straights = append(slices.Clone(x.straights), i)
-			x.lengths = append(slices.Clone(x.lengths), l)
-			x.change += math.Abs(by[k])
+			x.knobs = append(slices.Clone(x.knobs), kn.unit)
+			x.sizes = append(slices.Clone(x.sizes), size)
+			x.change += math.Abs(by[k]) * kn.cost
 		}
 		out = append(out, x)
 	}
@@ -90,28 +126,34 @@ func (c *chain) lengths(r resize, at []complex128) []resize {
 		put(nil, nil)
 		return out
 	}
-	for i := range c.units {
-		if c.units[i].straight == 0 {
-			continue
+	all := c.knobs(r)
+	for i, a := range all {
+		length := cmplx.Abs(a.way)
+		if length < 1e-9 {
+			continue // a full circle comes back whatever its radius
 		}
-		a := turn(i)
+		dir := a.way / complex(length, 0)
 		c.tried++
-		along := gap * cmplx.Conj(a)
+		along := gap * cmplx.Conj(dir)
 		if math.Abs(imag(along)) < 1e-6 {
-			put([]int{i}, []float64{real(along)})
+			put([]knob{a}, []float64{real(along) / length})
 			continue
 		}
-		for k := i + 1; k < n; k++ {
-			if c.units[k].straight == 0 {
-				continue
+		for _, b := range all[i+1:] {
+			if c.tried++; c.tried > knobsMost {
+				c.cut = true
+				return out
 			}
-			c.tried++
-			b := turn(k) * cmplx.Conj(a)
-			if math.Abs(imag(b)) < 0.05 {
+			way := b.way * cmplx.Conj(dir)
+			if math.Abs(imag(way)) < 0.05*cmplx.Abs(way) || cmplx.Abs(way) < 1e-9 {
 				continue // too nearly parallel: small gaps would need long changes
 			}
-			v := imag(along) / imag(b)
-			put([]int{i, k}, []float64{real(along) - v*real(b), v})
+			v := imag(along) / imag(way)
+			u := (real(along) - v*real(way)) / length
+			if math.Abs(u) < leastChangeMM || math.Abs(v) < leastChangeMM {
+				continue // one of them does it alone
+			}
+			put([]knob{a, b}, []float64{u, v})
 		}
 	}
 	return out
@@ -122,7 +164,7 @@ func round3(mm float64) float64 { return math.Round(mm*1000) / 1000 }
 // angle gives bend i the missing turn, one way round or the other, and lets the straights do the rest.
 func (c *chain) angle(i int, missing int64) []resize {
 	u := &c.units[i]
-	if !u.plain || !u.turned {
+	if !u.plain || !bends(u) {
 		return nil
 	}
 	var out []resize
@@ -143,6 +185,9 @@ func (c *chain) angle(i int, missing int64) []resize {
 	}
 	return out
 }
+
+// bends says whether a unit is a bend whose radius can be told from its way: a full circle leads nowhere.
+func bends(u *unit) bool { return u.turned && wrap(u.roads[0].micro) != 0 }
 
 // bendRadius is the radius of a bend of one arc, positive to the left: way = iR (1 - e^(i turn)).
 func bendRadius(s shape) float64 {
@@ -170,24 +215,39 @@ func (c *chain) resized(p layout.Plan, r resize, cl *Closing) ([]string, bool) {
 		texts[u.call-1] = text
 		return true
 	}
-	if r.bend >= 0 {
-		u := &c.units[r.bend]
-		micro := u.roads[0].micro + int64(math.Round(r.degrees*1e6))
-		side, radius := "left", bendRadius(u.roads[0])
+	bend := func(i int, by int64, wider float64) bool {
+		u := &c.units[i]
+		micro := u.roads[0].micro + by
+		side, radius := "left", bendRadius(u.roads[0])+wider
 		if micro < 0 {
 			side = "right"
 			// Calls state the radius of the inner road, the last one on the right.
-			radius = -bendRadius(u.roads[len(u.roads)-1])
+			radius = -bendRadius(u.roads[len(u.roads)-1]) + wider
 		}
-		cl.NetTurnDeg += r.degrees
-		if !set(r.bend, fmt.Sprintf("%s %s radius %s", side, plainNumber(math.Abs(float64(micro)/1e6)), plainNumber(round3(radius)))) {
+		return radius >= 1 && set(i, fmt.Sprintf("%s %s radius %s", side, plainNumber(math.Abs(float64(micro)/1e6)), plainNumber(round3(radius))))
+	}
+	turned := r.bend < 0
+	for k, i := range r.knobs {
+		u := &c.units[i]
+		if u.straight > 0 {
+			if !set(i, "straight "+plainNumber(r.sizes[k])) {
+				return nil, false
+			}
+			continue
+		}
+		by := int64(0)
+		if i == r.bend {
+			turned, by = true, int64(math.Round(r.degrees*1e6))
+		}
+		if !bend(i, by, r.sizes[k]-math.Abs(bendRadius(u.roads[0]))) {
 			return nil, false
 		}
 	}
-	for k, i := range r.straights {
-		if !set(i, "straight "+plainNumber(r.lengths[k])) {
-			return nil, false
-		}
+	if !turned && !bend(r.bend, int64(math.Round(r.degrees*1e6)), 0) {
+		return nil, false
+	}
+	if r.bend >= 0 {
+		cl.NetTurnDeg += r.degrees
 	}
 	slices.SortFunc(cl.Edits, func(a, b Edit) int { return cmp.Compare(a.Call, b.Call) })
 	return texts, true
