@@ -13,6 +13,7 @@ import (
 
 type auditFlags struct {
 	car, plan, class string
+	pictures         string
 	draws            int
 	seed             uint64
 	full, asJSON     bool
@@ -34,6 +35,7 @@ func speedsAuditCommand() *cobra.Command {
 	fs.StringVar(&f.class, "class", "", "only this class, against its own standings")
 	fs.IntVar(&f.draws, "draws", 20000, "draws for the probability of being the best")
 	fs.Uint64Var(&f.seed, "seed", 1, "of the draws: the same seed gives the same figures")
+	fs.StringVar(&f.pictures, "pictures", "", "also write SVG pictures into this folder: lane effects, pace through the evening, par laps")
 	fs.BoolVar(&f.full, "full", false, "all figures")
 	fs.BoolVar(&f.asJSON, "json", false, "print the audit, with all figures, as JSON")
 	return cmd
@@ -154,6 +156,19 @@ func runAudit(cmd *cobra.Command, args []string, f auditFlags) error {
 	}
 	if err != nil {
 		return err
+	}
+	if f.pictures != "" {
+		car, err := carOf(f.car)
+		if err != nil {
+			return err
+		}
+		pictures, err := nightPictures(n, car)
+		if err != nil {
+			return err
+		}
+		if err := writePictures(f.pictures, pictures); err != nil {
+			return err
+		}
 	}
 	if f.asJSON {
 		return printJSON(cmd.OutOrStdout(), a)

@@ -262,6 +262,15 @@ func (a *lanesAnswer) fill(fit *analysis.LaneFit, length map[int]float64, par ma
 		}
 		a.Lanes = append(a.Lanes, e)
 	}
+	notable := 0
+	for _, l := range a.Lanes {
+		if l.Notable {
+			notable++
+		}
+	}
+	if par != nil && notable > 1 && 2*notable >= len(a.Lanes) {
+		a.Notes = append(a.Notes, fmt.Sprintf("that many lanes at once are rather the model than the braids: what bends explain rests on par laps of car %s; try another with --car, or fit one with: lanewright speeds fit", a.Car))
+	}
 	for _, p := range fit.LanePairs() {
 		a.Pairs = append(a.Pairs, lanePair{fit.Lanes[p.A].Lane, fit.Lanes[p.B].Lane, estOf(scaled(p.Diff, a.LapS)), p.P, p.Tukey})
 	}
@@ -367,6 +376,9 @@ func (a lanesAnswer) print(w io.Writer, ascii bool) {
 		}
 		fmt.Fprintf(w, "%2d %s  %9s  %-20s  %8s  %8s  %8s  %8s%s\n", l.Lane, lookOf(l.Lane, ascii), figureOf(l.Seconds.Value, 3), intervalOf(l.Seconds, 3), figureOf(l.Percent.Value, 2),
 			figureOf(l.Length, 3), figureOf(l.Par, 3), figureOf(l.Rest, 3), note)
+	}
+	if len(a.Lanes) > 0 && a.Lanes[0].ParS != nil {
+		fmt.Fprintf(w, "bends: by par laps of car %s; * rest lies outside its interval\n", a.Car)
 	}
 	if rows := chart.IntervalsText(a.intervals(), textWide, ascii); rows != nil {
 		fmt.Fprintf(w, "\n%s\n", strings.Join(rows, "\n"))

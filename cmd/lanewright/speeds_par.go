@@ -99,10 +99,7 @@ func runPar(cmd *cobra.Command, path string, f parFlags) error {
 			return err
 		}
 	}
-	lines := make([]chart.Along, len(a.Lanes))
-	for i, l := range a.Lanes {
-		lines[i] = alongOf(l)
-	}
+	lines := alongsOf(a.Lanes)
 	title := fmt.Sprintf("Par laps on %s, car %s", a.Name, car.Name)
 	if err := writePicture(f.out, func() []byte { return chart.AlongSVG(title, lines) }); err != nil {
 		return err

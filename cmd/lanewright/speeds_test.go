@@ -318,7 +318,11 @@ func TestAuditLeavesTheResultAlone(t *testing.T) {
 	if err != nil || !strings.HasPrefix(out, a.Sentence) || strings.Contains(out, "Holm") {
 		t.Errorf("%v\n%s", err, out)
 	}
-	full, _, err := speedsRun(t, "audit", file, "--full")
+	dir := filepath.Join(t.TempDir(), "pictures")
+	full, _, err := speedsRun(t, "audit", file, "--full", "--pictures", dir)
+	for name, says := range map[string]string{"lanes": "lane 3", "evening": "heat", "par": "metres from the timing line"} {
+		svgFile(t, filepath.Join(dir, name+".svg"), says)
+	}
 	for _, want := range []string{"Holm", "efficiency", "variation between stints", "rank correlation", "two drivers met", "nothing here changes it"} {
 		if err != nil || !strings.Contains(full, want) {
 			t.Errorf("%v: nothing about %q:\n%s", err, want, full)

@@ -291,3 +291,20 @@ func BenchmarkAlongSVG(b *testing.B) {
 		AlongSVG("t", lines)
 	}
 }
+
+func TestInlineIsTheDrawingAlone(t *testing.T) {
+	svg := ThroughSVG("a ?>\n b", evening())
+	got := Inline(svg)
+	if !bytes.HasPrefix(got, []byte("<svg ")) || len(got) >= len(svg) {
+		t.Fatalf("%.60s", got)
+	}
+	wellFormed(t, got)
+	if !bytes.Equal(Inline(got), got) {
+		t.Error("twice is not once")
+	}
+	for _, bad := range []string{"<script", "href=", "<style", "url("} {
+		if bytes.Contains(got, []byte(bad)) {
+			t.Errorf("%s in a drawing", bad)
+		}
+	}
+}
