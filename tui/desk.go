@@ -6,6 +6,7 @@ import (
 	"lanewright/race"
 	"lanewright/tui/cell"
 	"lanewright/tui/chart"
+	"lanewright/tui/figure"
 )
 
 // deskScreen is where the race director sits: the heat, the questions, what just happened, what comes next.
@@ -27,7 +28,14 @@ func (d *deskScreen) draw(g *cell.Grid, b cell.Box) {
 		rest := d.drawLanes(g, left, 3)
 		if rest.H >= 7 {
 			_, rest = rest.Top(1)
-			d.drawPace(g, rest)
+			switch {
+			case r.racing():
+				d.drawPace(g, rest)
+			case r.snap.Phase == race.Over:
+				d.drawBests(g, rest)
+			case len(r.snap.Last) > 0:
+				r.drawStandings(g, rest, "The last heat", r.snap.Last)
+			}
 		}
 		d.drawStack(g, right)
 		return
@@ -304,7 +312,11 @@ func (d *deskScreen) drawPair(g *cell.Grid, b cell.Box) {
 		first, second = d.drawQuestions, d.drawJustNow
 	} else if r.practice() {
 		second = d.drawBests
-	} else if !r.racing() && len(r.snap.Standings) > 0 && r.snap.Phase != race.Over {
+	} else if len(r.snap.Ahead) == 0 {
+		second = d.drawCounters
+	} else if !r.racing() && r.heatsRun() == 0 {
+		second = d.drawFair
+	} else if !r.racing() && r.snap.Phase != race.Over {
 		second = func(g *cell.Grid, b cell.Box) { r.drawStandings(g, b, "Standings so far", r.snap.Standings) }
 	} else if r.snap.Phase == race.Over {
 		second = d.drawBests
@@ -339,10 +351,15 @@ func (d *deskScreen) drawStack(g *cell.Grid, b cell.Box) {
 		parts = append(parts, part{1 + max(1, min(8, len(s.Bests))), d.drawBests})
 	}
 	parts = append(parts, part{max(6, min(10, b.H/4)), d.drawJustNow})
-	if r.racing() {
+	switch {
+	case len(s.Ahead) == 0:
+		parts = append(parts, part{1 + 2*max(1, len(s.Counters)), d.drawCounters})
+	case r.racing() && !r.practice():
 		parts = append(parts, part{ahead, d.drawAhead})
+	case r.heatsRun() == 0:
+		parts = append(parts, part{2 + len(s.Draw.Lines), d.drawFair})
 	}
-	if len(s.Standings) > 0 {
+	if r.heatsRun() > 0 && r.snap.Phase != race.Over {
 		parts = append(parts, part{2 + min(len(s.Standings), 12), func(g *cell.Grid, b cell.Box) { r.drawStandings(g, b, "Standings so far", s.Standings) }})
 	}
 	for _, p := range parts {
@@ -411,6 +428,52 @@ func (d *deskScreen) drawAhead(g *cell.Grid, b cell.Box) {
 		return
 	}
 	d.r.drawHeat(g, b, h, "On the line next: heat "+itoa(h.Heat))
+}
+
+// drawFair says how fair the rotation is, before its first heat.
+func (d *deskScreen) drawFair(g *cell.Grid, b cell.Box) {
+	s := d.r.snap
+	b = heading(g, b, "How fair the rotation is")
+	for _, l := range append([]string{s.Draw.Proof}, s.Draw.Lines...) {
+		if l != "" && b.H > 0 {
+			g.Put(b.X, b.Y, b.W, cell.Normal, explain(l, b.W))
+			_, b = b.Top(1)
+		}
+	}
+}
+
+// drawCounters says how the counters are doing, while there is nothing else to say.
+func (d *deskScreen) drawCounters(g *cell.Grid, b cell.Box) {
+	s := d.r.snap
+	all := s.Counters
+	if len(all) == 0 && s.Counter.State != "" {
+		all = []race.CounterState{s.Counter}
+	}
+	b = heading(g, b, "Counter")
+	if len(all) == 0 {
+		g.Put(b.X, b.Y, b.W, cell.Dim, "none yet")
+	}
+	for _, c := range all {
+		st := cell.Normal
+		if c.State != "talking" {
+			st = cell.Notice
+		}
+		g.Put(b.X, b.Y, b.W, st, counterName(c)+" is "+orDash(cell.Clean(c.State)))
+		text := figure.Count(c.Passes, "pass")
+		if c.Passes != 1 {
+			text = itoa(c.Passes) + " passes"
+		}
+		text += ", " + figure.Count(c.Damaged, "damaged line") + ", " + itoa(c.Missing) + " missing"
+		if c.Note != "" {
+			text = cell.Clean(c.Note) + ", " + text
+		}
+		if b.H > 1 {
+			g.Put(b.X, b.Y+1, b.W, cell.Dim, text)
+		}
+		if _, b = b.Top(2); b.H == 0 {
+			return
+		}
+	}
 }
 
 func (d *deskScreen) drawBests(g *cell.Grid, b cell.Box) {

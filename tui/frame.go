@@ -176,6 +176,10 @@ func (r *Root) waiting() string {
 	switch r.snap.Phase {
 	case "":
 		return "waiting for the night to open"
+	case race.SignOn:
+		return "sign drivers on first: a"
+	case race.Practice:
+		return "free laps: l ends them"
 	case race.Green, race.Finishing:
 		return "the heat is running"
 	case race.Lamps:

@@ -215,8 +215,12 @@ func (s *setUpScreen) put(id, value string) tea.Cmd {
 func (s *setUpScreen) move(key string) {
 	f := s.chosen()
 	by := map[string]int{"left": -1, "right": 1}[key]
-	if by == 0 || f == nil || len(f.Choices) == 0 {
+	if by == 0 || f == nil {
 		s.list.move(key)
+		return
+	}
+	if len(f.Choices) == 0 {
+		s.r.say("e types another value for "+cell.Clean(f.Name), false)
 		return
 	}
 	at := -1
@@ -260,7 +264,11 @@ func (s *setUpScreen) drawFields(g *cell.Grid, b cell.Box) {
 		g.Fill(b.Row(i), st)
 		g.Put(b.X, b.Y+i, 1, st, mark)
 		g.Put(b.X+2, b.Y+i, 22, st, cell.Clean(f.Name))
-		g.Put(b.X+25, b.Y+i, b.W-25, st, orDash(cell.Clean(f.Value)))
+		value := orDash(cell.Clean(f.Value))
+		if at == s.list.at && len(f.Choices) > 0 {
+			value = "← " + value + " →"
+		}
+		g.Put(b.X+25, b.Y+i, b.W-25, st, value)
 		g.Zone(b.Row(i), "row:"+itoa(at))
 	}
 	if foot.H > 0 && s.list.at < len(fields) {
@@ -293,7 +301,7 @@ func (s *setUpScreen) drawCheck(g *cell.Grid, b cell.Box) {
 		_, b = b.Top(1)
 	}
 	if c := r.snap.Counter; b.H > 1 && c.State != "" {
-		g.Put(b.X, b.Y, b.W, cell.Dim, "counter "+cell.Clean(c.Name)+": "+cell.Clean(c.State))
+		g.Put(b.X, b.Y, b.W, cell.Dim, counterName(c)+": "+cell.Clean(c.State))
 		_, b = b.Top(1)
 	}
 	if len(r.snap.Bests) > 0 && b.H > 3 {

@@ -129,6 +129,14 @@ func (r *Root) drawStrip(g *cell.Grid, b cell.Box) {
 	}
 }
 
+// counterName is what a counter is called on the screens.
+func counterName(c race.CounterState) string {
+	if name := cell.Clean(c.Name); name != "" && name != "counter" {
+		return "counter " + name
+	}
+	return "counter"
+}
+
 // heatsRun counts the heats that have been driven.
 func (r *Root) heatsRun() int {
 	n := 0
@@ -145,7 +153,7 @@ func (r *Root) trouble() (string, cell.Style) {
 	s := r.snap
 	for _, c := range append([]race.CounterState{s.Counter}, s.Counters...) {
 		if c.State == "lost" {
-			return "counter lost: " + cell.Clean(c.Name), cell.Alarm
+			return counterName(c) + " is lost", cell.Alarm
 		}
 	}
 	if n := len(s.Questions); n > 0 {
