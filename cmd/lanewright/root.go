@@ -39,13 +39,46 @@ func rootCommand() *cobra.Command {
 	return root
 }
 
-// execute runs the command through the command library, which brings help, completions and man pages.
+// execute runs the command through the command library, which brings help, completions and man pages. Errors are kept from it:
+// before it prints one it asks the terminal for its colours, and one that does not answer is waited for.
 func execute(ctx context.Context, root *cobra.Command) error {
-	return fang.Execute(ctx, root,
+	var failed error
+	keepErrors(root, &failed)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error {
+		failed = err
+		return nil
+	})
+	err := fang.Execute(ctx, root,
 		fang.WithVersion(version),
 		fang.WithoutVersion(),
 		fang.WithErrorHandler(printError),
 	)
+	if failed != nil {
+		printError(root.ErrOrStderr(), fang.Styles{}, failed)
+		return failed
+	}
+	return err
+}
+
+// keepErrors lets every command below cmd put its error into failed instead of returning it.
+func keepErrors(cmd *cobra.Command, failed *error) {
+	if run := cmd.RunE; run != nil {
+		cmd.RunE = func(cmd *cobra.Command, args []string) error {
+			if *failed == nil {
+				*failed = run(cmd, args)
+			}
+			return nil
+		}
+	}
+	if check := cmd.Args; check != nil {
+		cmd.Args = func(cmd *cobra.Command, args []string) error {
+			*failed = check(cmd, args)
+			return nil
+		}
+	}
+	for _, c := range cmd.Commands() {
+		keepErrors(c, failed)
+	}
 }
 
 // printError writes one plain line: a command whose answer is no has said so already.
