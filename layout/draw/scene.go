@@ -27,7 +27,8 @@ type Options struct {
 var isoPaper = [][2]float64{{210, 297}, {297, 420}, {420, 594}, {594, 841}, {841, 1189}}
 
 const (
-	border   = 12.0 // mm of paper left free, which also holds the dimensions
+	border   = 12.0 // mm of paper left free
+	sideRoom = 16.0 // at the sides, which also holds the dimensions
 	headroom = 8.0  // for the title
 	rowMM    = 5.0  // of the legend
 	textMM   = 3.0
@@ -84,6 +85,7 @@ func compose(t layout.Track, o Options) sheet {
 	s.frame(o)
 	s.tables()
 	s.pieces()
+	s.captions()
 	s.sensors()
 	s.numbers()
 	s.dimensions()
@@ -128,7 +130,7 @@ func (s *scene) frame(o Options) {
 		s.title = s.track.Plan.Name
 	}
 	foot := rowMM * float64(legendRows(len(s.track.Lanes))+2) // and the scale bar, below the dimensions
-	spareW, spareH := 2*border, 2*border+headroom+foot
+	spareW, spareH := 2*sideRoom, 2*border+headroom+foot
 	if !(o.Denominator > 0) || math.IsInf(o.Denominator, 0) {
 		s.width, s.height = o.PaperWMM, o.PaperHMM
 		if !(s.width > 0) || !(s.height > 0) || s.width > 1e5 || s.height > 1e5 {
@@ -167,24 +169,12 @@ func Corners(tb layout.Table) [4]curve.Pose {
 }
 
 func (s *scene) tables() {
-	for i, tb := range s.track.Plan.Tables {
+	for _, tb := range s.track.Plan.Tables {
 		if tb.Find { // its place is open
 			continue
 		}
 		corners := Corners(tb)
 		s.area(wood, timber, 0.35, s.poses(corners[:])...)
-		name := tb.Name
-		if name == "" {
-			name = "table " + strconv.Itoa(i+1)
-		}
-		lowest := corners[0]
-		for _, c := range corners[1:] {
-			if c.Y < lowest.Y-1e-6 || math.Abs(c.Y-lowest.Y) <= 1e-6 && c.X < lowest.X {
-				lowest = c
-			}
-		}
-		at := s.on(lowest.X, lowest.Y)
-		s.write(at.x+1, at.y-1, textMM*0.7, left, fmt.Sprintf("%s, %s x %s mm", name, number(tb.WidthMM), number(tb.DepthMM)))
 	}
 }
 
