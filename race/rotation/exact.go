@@ -219,3 +219,28 @@ func (x *exact) play(h int, block []int, stop func() bool) bool {
 	x.streak = streak
 	return ok
 }
+
+// complete looks at all evenings whose meetings are split evenly, where there
+// are few enough of them, and returns one that waits least.
+func (s *search) complete(best *evening, need demand, pl plan, b Figures) *evening {
+	p := s.p
+	s.exact = nil
+	if !need.full || !p.Wishes.none() || p.Order[0] != Opponents || p.Order[1] != Waiting || best.settled[levelMeet] != b.PairSq {
+		return best
+	}
+	v := exactValue{best.settled[levelStreak], int(best.settled[levelLong]), best.settled[levelWait]}
+	v, blocks, ok := searchExact(p.Drivers, len(p.usable()), best.heats, need.each[0], v, exactLimit*p.Effort, s.stop)
+	if ok {
+		s.exact = &v
+	}
+	if blocks == nil {
+		return best
+	}
+	e := newEvening(p, blocks)
+	e.settle(pl, b.Wait, newRandom(p.Seed, 150), s.stop)
+	s.moved += e.moved
+	if e.settled.less(&best.settled, pl.order) {
+		return e
+	}
+	return best
+}

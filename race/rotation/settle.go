@@ -130,7 +130,7 @@ func (e *evening) phase(l level, held []level, cap totals, goal int64, moves int
 	}
 }
 
-// Start temperatures in thousandths of what a move makes worse as a rule.
+// Start temperatures in thousandths of what a move changes as a rule.
 const hot, cold = 400, 60
 
 // brokenWeight is what a broken wish weighs against squares of meetings while
@@ -153,8 +153,8 @@ func (e *evening) anneal(l level, held []level, cap totals, goal int64, moves, t
 		return
 	}
 	var m eveningMove
-	// What a single move makes worse as a rule sets the start temperature.
-	var sum, count int64 = 0, 1
+	// What a single move changes as a rule sets the start temperature.
+	var sum, count int64
 	for range 200 {
 		m.draw(e, trades, r)
 		if !m.ok {
@@ -162,13 +162,13 @@ func (e *evening) anneal(l level, held []level, cap totals, goal int64, moves, t
 		}
 		before := e.value(l, trades)
 		m.do(e)
-		if d := e.value(l, trades) - before; d > 0 && e.within(held, &cap) {
-			sum += d
+		if d := e.value(l, trades) - before; d != 0 && e.within(held, &cap) {
+			sum += max(d, -d)
 			count++
 		}
 		m.undo(e)
 	}
-	mean := max(1, sum/count)
+	mean := max(1, sum/max(1, count))
 	c := newCooling(max(mean*start, 300), min(300, max(50, mean*20)), moves)
 	var best kept
 	e.keep(&best)

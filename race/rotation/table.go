@@ -277,17 +277,17 @@ func (t *table) anneal(moves int, r *random, stop func() bool) {
 		return h, g, t.linked(h, g, r.below(t.lanes))
 	}
 	now := t.value()
-	var sum, count int64 = 0, 1
+	var sum, count int64
 	for range 100 {
 		h, g, set := draw()
 		t.swap(h, g, set)
-		if d := t.value() - now; d > 0 && d < 1<<23 {
-			sum += d
+		if d := t.value() - now; d != 0 && max(d, -d) < 1<<23 {
+			sum += max(d, -d)
 			count++
 		}
 		t.swap(h, g, set)
 	}
-	mean := max(1, sum/count)
+	mean := max(1, sum/max(1, count))
 	c := newCooling(mean*300, max(50, mean*10), moves)
 	best, kept := now, append([]int16(nil), t.seat...)
 	for i := range moves {
