@@ -54,7 +54,7 @@ type timedOrder struct {
 type answer struct{ id, words string }
 
 // plugIn makes the line and starts to listen. clock tells the counter's time in microseconds, ever upwards.
-func plugIn(t *testing.T, lanes int, boot uint64, clock func() uint64) *handCounter {
+func plugIn(t testing.TB, lanes int, boot uint64, clock func() uint64) *handCounter {
 	t.Helper()
 	master, slave, err := pty.Open()
 	if err != nil {

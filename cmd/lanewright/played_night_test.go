@@ -297,7 +297,7 @@ func playedRows(rows []rowAnswer) []playedResult {
 }
 
 // writePlayed writes a night sheet and the oval beside it.
-func writePlayed(t *testing.T, dir, sheet string) string {
+func writePlayed(t testing.TB, dir, sheet string) string {
 	t.Helper()
 	plan, err := os.ReadFile(filepath.Join("..", "..", "testdata", "layouts", "millpond-oval.toml"))
 	if err != nil {

@@ -18,7 +18,7 @@ const patience = 60 * time.Second
 
 // process is the program running on its own, its standard output read line by line.
 type process struct {
-	t    *testing.T
+	t    testing.TB
 	cmd  *exec.Cmd
 	done chan struct{} // it has ended and everything it printed has been read
 	err  error         // of Wait, once done
@@ -30,7 +30,7 @@ type process struct {
 }
 
 // launch starts the program. It is killed at the end of the test if it still runs then.
-func launch(t *testing.T, args ...string) *process {
+func launch(t testing.TB, args ...string) *process {
 	t.Helper()
 	path, err := exec.LookPath("lanewright")
 	if err != nil {
