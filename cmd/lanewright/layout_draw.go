@@ -15,7 +15,7 @@ import (
 func layoutDrawCommand() *cobra.Command {
 	var out, kind, paper string
 	var scale float64
-	var ascii bool
+	var ascii, asJSON bool
 	var width, height int
 	cmd := &cobra.Command{
 		Use:   "draw PLAN",
@@ -25,6 +25,9 @@ func layoutDrawCommand() *cobra.Command {
 			track, _, err := resolvePlan(args[0])
 			if err != nil {
 				return err
+			}
+			if asJSON && (out == "-" || out == "" && kind != "") {
+				return fmt.Errorf("--json prints the drawing as data; name a file with -o for the picture beside it")
 			}
 			if kind == "" {
 				kind = kindOfFile(out, "text")
@@ -39,6 +42,10 @@ func layoutDrawCommand() *cobra.Command {
 			if o.PaperWMM, o.PaperHMM, err = paperSize(paper); err != nil {
 				return err
 			}
+			geometry := geometryOf(args[0], track)
+			if asJSON && out == "" {
+				return printJSON(cmd.OutOrStdout(), geometry)
+			}
 			var picture bytes.Buffer
 			if err := drawAs(&picture, kind, track, o, ascii, width, height); err != nil {
 				return err
@@ -47,10 +54,15 @@ func layoutDrawCommand() *cobra.Command {
 				_, err := io.Copy(cmd.OutOrStdout(), &picture)
 				return err
 			}
-			return writeWhole(out, picture.Bytes())
+			if err := writeWhole(out, picture.Bytes()); err != nil || !asJSON {
+				return err
+			}
+			geometry.File, geometry.As, geometry.Bytes = out, kind, picture.Len()
+			return printJSON(cmd.OutOrStdout(), geometry)
 		},
 	}
 	cmd.Flags().StringVarP(&out, "out", "o", "", "file to write, - for standard output; without it a picture in the terminal")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the drawing as JSON: tables, pieces and lanes as places in mm")
 	cmd.Flags().StringVar(&kind, "as", "", "svg, pdf or text (default: by the ending of the file)")
 	cmd.Flags().Float64Var(&scale, "scale", 0, "10 draws 1:10; 0 fits the paper")
 	cmd.Flags().StringVar(&paper, "paper", "", "a4, a3, or WIDTHxHEIGHT in mm (default: as large as needed)")
