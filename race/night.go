@@ -207,9 +207,17 @@ func (n *Night) apply(seq uint64, e Event) error {
 	}
 	switch e := e.(type) {
 	case TakenBack:
-		return n.takeBack(e)
+		if err := n.takeBack(e); err != nil {
+			return err
+		}
+		n.tell(seq, e)
+		return nil
 	case DoneAgain:
-		return n.doAgain(e)
+		if err := n.doAgain(e); err != nil {
+			return err
+		}
+		n.tell(seq, e)
+		return nil
 	case PortNoted, PassesMissing, PowerNoted, ClockNoted, DamageNoted, Restarted, Commented:
 		n.note(seq, e)
 		return nil
@@ -222,6 +230,7 @@ func (n *Night) apply(seq uint64, e Event) error {
 		n.undo = append(n.undo, entry{seq, e, back, control})
 		n.redo = n.redo[:0]
 	}
+	n.tell(seq, e)
 	return nil
 }
 

@@ -21,8 +21,10 @@ func (n *Night) note(seq uint64, e Event) {
 	switch e := e.(type) {
 	case PortNoted:
 		c := n.counter(e.Source)
+		// Every line is silent for a moment after it is opened; it is news only of one that has talked.
+		bad := e.State == "lost" || e.State == "silent" && c.State == "talking"
 		c.State, c.Note = e.State, e.Text
-		n.say(seq, e.Wall, n.Describe(e), e.State == "lost" || e.State == "silent")
+		n.say(seq, e.Wall, n.Describe(e), bad)
 	case PassesMissing:
 		c := n.counter(e.Source)
 		c.Missing += int(min(e.Count, 1<<30))
@@ -41,6 +43,23 @@ func (n *Night) note(seq uint64, e Event) {
 	case Commented:
 		n.say(seq, e.Wall, n.Describe(e), false)
 	}
+}
+
+// tell adds a line about what a person did or a heat came to, where nothing else has done so.
+func (n *Night) tell(seq uint64, e Event) {
+	switch e.(type) {
+	case Went, Resumed, Accepted, Drawn, DriverAdded, DriverLeft, DriverBack, LapsGiven, PassStruck, PassMoved, PartSet, Penalised, StintDropped,
+		PracticeStarted, PracticeStopped, TakenBack, DoneAgain:
+		n.say(seq, e.When(), n.Describe(e), false)
+	}
+}
+
+// atLine names the heat at the line, for the beginning of a sentence.
+func (n *Night) atLine() string {
+	if n.at == nil {
+		return "heat "
+	}
+	return fmt.Sprintf("heat %d: ", n.at.number)
 }
 
 // lanesWord names the lanes of a mask: "on", "off", "1 3 4".
@@ -102,7 +121,7 @@ func (n *Night) Describe(e Event) string {
 	case Opened:
 		return fmt.Sprintf("night %s opened", e.Night)
 	case DriverAdded:
-		return fmt.Sprintf("%s signed on as driver %d", e.Name, e.Driver)
+		return e.Name + " signed on"
 	case DriverLeft:
 		return fmt.Sprintf("%s left", n.DriverName(e.Driver))
 	case DriverBack:
@@ -117,7 +136,7 @@ func (n *Night) Describe(e Event) string {
 	case CardSet:
 		return "rule card changed"
 	case Drawn:
-		return fmt.Sprintf("%s draw of %s, seed %d", e.Draw, plural(len(e.Heats), "heat"), e.Seed)
+		return fmt.Sprintf("%s draw of %s", e.Draw, plural(len(e.Heats), "heat"))
 	case LaneClosed:
 		return fmt.Sprintf("lane %d closed%s", e.Lane, because(e.Why))
 	case LaneOpened:
@@ -131,7 +150,7 @@ func (n *Night) Describe(e Event) string {
 	case StartBroken:
 		return "start taken back" + because(e.Why)
 	case Went:
-		return "go"
+		return n.atLine() + "go"
 	case Passed:
 		return e.Pass.String()
 	case Held:
@@ -144,9 +163,9 @@ func (n *Night) Describe(e Event) string {
 		return "time is up"
 	case Finished:
 		if e.Early {
-			return "heat ended by hand"
+			return n.atLine() + "ended by hand"
 		}
-		return "heat finished"
+		return n.atLine() + "finished"
 	case Accepted:
 		return fmt.Sprintf("heat %d accepted", e.Heat)
 	case Voided:
@@ -188,8 +207,14 @@ func (n *Night) Describe(e Event) string {
 		}
 		return "answer " + word
 	case TakenBack:
+		if k := len(n.redo) - 1; k >= 0 && n.redo[k].seq == e.Of {
+			return "taken back: " + n.Describe(n.redo[k].event)
+		}
 		return "taken back"
 	case DoneAgain:
+		if k := len(n.undo) - 1; k >= 0 && n.undo[k].seq == e.Of {
+			return "done again: " + n.Describe(n.undo[k].event)
+		}
 		return "done again"
 	case Commented:
 		if e.Lane > 0 {

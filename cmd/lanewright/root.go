@@ -34,7 +34,7 @@ func rootCommand() *cobra.Command {
 		SilenceErrors: true,
 	}
 	clubFlags(root, &club)
-	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(),
+	root.AddCommand(demoCommand(), nightCommand(), layoutCommand(), rotationCommand(), counterCommand(), boardCommand(), speedsCommand(),
 		seasonCommand(), recordsCommand(), driversCommand(), storeCommand())
 	return root
 }
