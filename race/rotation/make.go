@@ -3,10 +3,12 @@ package rotation
 import (
 	"context"
 	"fmt"
+	"strings"
 )
 
 // Progress tells how far a search has come. Best builds the best draw so far,
-// complete and valid; call it during the callback only.
+// complete and valid; call it during the callback only. While wishes are still
+// being worked in, Figures.Broken of it says how many are not yet kept.
 type Progress struct {
 	Stage string // what is being searched, in words
 	Moved int64  // moves tried so far
@@ -15,8 +17,9 @@ type Progress struct {
 
 // Make draws. It searches until nothing better is to be expected by count of
 // moves, or until ctx ends: then the best draw so far is returned with Cut set,
-// and no error. report, when not nil, is called now and then from the calling
-// goroutine; cancel ctx in it to take the draw as it is.
+// and no error, save where wishes are not yet kept. report, when not nil, is
+// called now and then from the calling goroutine; cancel ctx in it to take the
+// draw as it is.
 //
 // Errors wrap [ErrProblem]: something is asked for that cannot be.
 func Make(ctx context.Context, p Problem, report func(Progress)) (Draw, error) {
@@ -88,7 +91,10 @@ func (s *search) run() (Draw, error) {
 			}
 			return d, nil
 		}
-		if p.Wishes.none() || extra >= p.heatsOver() || heats+extra+1 > HeatsMax || s.cut {
+		if s.cut {
+			return Draw{}, badf("the search was cut short before all wishes could be kept; give it more time, or drop one of: %s", strings.Join(p.Wishes.words(), "; "))
+		}
+		if p.Wishes.none() || extra >= p.heatsOver() || heats+extra+1 > HeatsMax {
 			return Draw{}, &ContradictionError{p.Wishes.words(), fmt.Sprintf("no draw that keeps them was found in up to %d heats", heats+extra)}
 		}
 	}

@@ -188,3 +188,35 @@ func TestShortRedrawGivesEverybodyAsMany(t *testing.T) {
 		}
 	}
 }
+
+func TestRedrawKeepsWishes(t *testing.T) {
+	slow(t)
+	for i := range 16 {
+		r := newRandom(uint64(i), 900)
+		p := Problem{Drivers: 4 + r.below(4), Lanes: 2 + r.below(2)}
+		p.Wishes.Share = []Share{{1, 2, r.below(2) == 0}}
+		p.Wishes.Stay = []Stay{{3, 2, 0}}
+		if r.below(2) == 0 {
+			p.Wishes.Bar = []Bar{{4, 1}}
+		}
+		first, err := Make(context.Background(), p, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ran := r.below(len(first.Heats) + 1)
+		c := Change{Late: r.below(2)}
+		if r.below(2) == 0 {
+			c.Leave = []int{1 + r.below(p.Drivers)}
+		}
+		d, err := Redraw(context.Background(), p, Played{Run: first.Heats[:ran], Plan: first.Heats[ran:]}, c, nil)
+		if err != nil {
+			if !errors.Is(err, ErrProblem) {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if d.Figures.Broken > 0 {
+			t.Errorf("case %d: %d wishes are broken: %v", i, d.Figures.Broken, d.Heats)
+		}
+	}
+}
