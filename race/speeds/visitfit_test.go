@@ -14,7 +14,7 @@ import (
 func TestASpreadThatVisitsTakeUpIsNotCertainty(t *testing.T) {
 	truth := map[string]float64{"A": -0.03, "B": -0.02, "C": -0.01, "D": 0, "E": 0.01, "F": 0.02, "G": 0.03}
 	inside, checked, collapsed := 0, 0, 0
-	const seasons = 60
+	const seasons = 25
 	for seed := range uint64(seasons) {
 		rng := rand.New(rand.NewPCG(seed, 5))
 		var all []analysis.Stint
