@@ -314,6 +314,35 @@ func (n *Night) PartOf(heatNo, seatNo, num, den, call int) (part int, from strin
 	return n.partOf(heatNo, seatNo, num, den, call)
 }
 
+// HeatTime turns a time since go, track calls left in, into counter time of the newest clock segment.
+func (n *Night) HeatTime(ht time.Duration) (segment int, at time.Duration, ok bool) {
+	r := n.live
+	if r == nil || !r.went {
+		return 0, 0, false
+	}
+	b := r.bases[len(r.bases)-1]
+	return int(b.segment), b.offset + ht, true
+}
+
+// Latest returns the newest counter time that is known of the heat being driven: of a pass, a track call, or go.
+func (n *Night) Latest() (segment int, at time.Duration, ok bool) {
+	r := n.live
+	if r == nil || !r.went {
+		return 0, 0, false
+	}
+	var ht time.Duration
+	for i := range r.seats {
+		if t := &r.seats[i].t; t.any {
+			ht = max(ht, t.top)
+		}
+	}
+	for _, h := range r.holds {
+		ht = max(ht, h.from, h.to)
+	}
+	b := r.bases[len(r.bases)-1]
+	return int(b.segment), b.offset + ht, true
+}
+
 // WentAt returns the wall time of go of the heat being driven.
 func (n *Night) WentAt() (time.Time, bool) {
 	if n.live == nil || !n.live.went {

@@ -3,6 +3,7 @@ package control
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -24,12 +25,15 @@ type ReplayOptions struct {
 type Replayed struct {
 	Night   *race.Night
 	Records []Record // the journal that it makes
+	// Refused are actions of the tape that made no sense when their turn came. A killed program may have put onto the tape what never got into
+	// its journal, and gone on from the journal.
+	Refused []error
 }
 
 // Replay works a night out from a tape alone, in virtual time: the raw bytes are decoded again, what people did is done again, and the
 // desk decides again. It gives the results of the live night.
 //
-// Errors say which entry of the tape cannot be played, counted from 1.
+// Errors say which entry of the tape cannot be played, counted from 1. What is only refused does not end the replay.
 func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replayed, error) {
 	r := &replay{o: o, ears: map[string]*listen.Ear{}, firstID: firstIDs(entries)}
 	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, loose: true, power: &powerState{}}
@@ -39,19 +43,24 @@ func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replaye
 			return Replayed{}, err
 		}
 		e := &entries[i]
-		if i == 0 {
-			r.now = e.At
-		}
 		if i == 0 || e.Start {
+			r.now = e.At
 			r.speed = speedOf(entries[i:])
 		}
-		r.until(e.At)
+		if !e.Start {
+			r.until(e.At)
+		}
 		if err := r.play(e); err != nil {
-			return Replayed{}, fmt.Errorf("tape entry %d, at %v: %w", i+1, e.T, err)
+			err = fmt.Errorf("tape entry %d, at %v: %w", i+1, e.T, err)
+			var no *refusal
+			if !errors.As(err, &no) {
+				return Replayed{}, err
+			}
+			r.refused = append(r.refused, err)
 		}
 	}
 	r.take()
-	return Replayed{r.d.night, r.records}, nil
+	return Replayed{r.d.night, r.records, r.refused}, nil
 }
 
 type replay struct {
@@ -63,6 +72,7 @@ type replay struct {
 	firstID map[string]uint64
 	speed   float64 // of the run that is being played
 	records []Record
+	refused []error
 }
 
 // firstIDs finds the id of the first order given to each source: the ear then numbers its orders as the live one did.
@@ -171,7 +181,7 @@ func (r *replay) play(e *tape.Entry) error {
 	r.now = e.At
 	defer func() {
 		r.take()
-		if late.After(r.now) {
+		if late.After(r.now) && !e.Start { // a new run has its own clock
 			r.now = late
 		}
 	}()
@@ -244,14 +254,23 @@ func (r *replay) act(action string, args []byte) error {
 		return r.event(event)
 	}
 	if cmd, err = r.renumber(cmd, args); err != nil {
-		return err
+		return &refusal{action, err}
 	}
 	reply, later := d.do(r.now, cmd, nil)
 	if !later && reply.Err != nil {
-		return fmt.Errorf("action %s: %w", action, reply.Err)
+		return &refusal{action, reply.Err}
 	}
 	return nil
 }
+
+// refusal is an action that was refused.
+type refusal struct {
+	action string
+	err    error
+}
+
+func (r *refusal) Error() string { return fmt.Sprintf("action %s: %v", r.action, r.err) }
+func (r *refusal) Unwrap() error { return r.err }
 
 func (r *replay) opened() {
 	if r.d.source == "" {
@@ -268,7 +287,7 @@ func (r *replay) event(e race.Event) error {
 		return nil
 	}
 	if err := d.emit(e); err != nil {
-		return err
+		return &refusal{"event", err}
 	}
 	r.opened()
 	d.plan(r.now, 0)

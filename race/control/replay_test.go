@@ -176,6 +176,9 @@ func TestTapeOfADirectedNightGivesItsResults(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if len(played.Refused) > 0 {
+		t.Errorf("refused: %v", played.Refused)
+	}
 	a, _ := json.MarshalIndent(rep, "", " ")
 	b, _ := json.MarshalIndent(played.Night.Report(), "", " ")
 	if !bytes.Equal(a, b) {
@@ -201,7 +204,6 @@ func TestTapeOfADirectedNightGivesItsResults(t *testing.T) {
 func TestReplayRefusesWhatItCannotPlay(t *testing.T) {
 	for name, text := range map[string]string{
 		"an action that is none":     `{"t":1,"do":"jump"}`,
-		"a command out of turn":      `{"t":1,"do":"accept"}`,
 		"an event that is none":      `{"t":1,"do":"event","args":{"kind":9999,"event":{}}}`,
 		"a state that is none":       `{"t":1,"src":"c","port":"sleepy"}`,
 		"arguments of another shape": `{"t":1,"do":"give","args":{"Laps":"many"}}`,
@@ -210,10 +212,28 @@ func TestReplayRefusesWhatItCannotPlay(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := Replay(t.Context(), entries, ReplayOptions{Begin: beginning(nil)}); err == nil || !strings.Contains(err.Error(), "tape entry 2") {
+		_, err = Replay(t.Context(), entries, ReplayOptions{Begin: beginning(nil)})
+		if err == nil || !strings.Contains(err.Error(), "tape entry 2") {
 			t.Errorf("%s: got %v", name, err)
 		} else if strings.Contains(name, "event") && !errors.Is(err, race.ErrEvent) {
 			t.Errorf("%s: %v does not wrap ErrEvent", name, err)
 		}
+	}
+}
+
+func TestReplayGoesOnAfterARefusal(t *testing.T) {
+	entries, err := tape.Read(strings.NewReader(`{"t":0,"tape":1,"start":"2026-03-14T19:30:00Z"}
+{"t":1,"do":"accept"}
+{"t":2,"do":"comment","args":{"Text":"hello"}}
+`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Replay(t.Context(), entries, ReplayOptions{Begin: beginning(nil)})
+	if err != nil || len(p.Refused) != 1 || !strings.Contains(p.Refused[0].Error(), "tape entry 2") {
+		t.Fatalf("refused %v, error %v", p.Refused, err)
+	}
+	if notes := p.Night.Snapshot(time.Unix(0, 0)).JustNow; len(notes) != 1 || notes[0].Text != "hello" {
+		t.Errorf("notes %v", notes)
 	}
 }

@@ -51,13 +51,16 @@ func (d *desk) here(now time.Time) (segment int, at time.Duration) {
 	return d.byWall(now)
 }
 
+// byWall is counter time from the wall time of go. The wall clock may have been set back meanwhile: it is never earlier than what is known to
+// have happened.
 func (d *desk) byWall(now time.Time) (segment int, at time.Duration) {
 	wall, ok := d.night.WentAt()
 	if !ok {
 		return 0, 0
 	}
-	_, segment, at, _ = d.night.Going()
-	return segment, at + d.racing(now.Sub(wall))
+	segment, latest, _ := d.night.Latest()
+	_, at, _ = d.night.HeatTime(d.racing(now.Sub(wall)))
+	return segment, max(at, latest)
 }
 
 // placed tells what to write as the moment of go when the counter did not say: its time now, or zero of segment 0 where it has not
