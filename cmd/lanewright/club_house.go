@@ -102,7 +102,7 @@ func simulated(ctx context.Context, set setting, night nightSheet, seed uint64, 
 		held <- s
 		return s.look(fn)
 	}
-	line, err := startBench(ctx, bench.Config{
+	line, err := plugBench(ctx, bench.Config{
 		Name: "bench", Lanes: len(cars.lanes), Speed: speed, Boot: uint64(time.Now().UnixNano()), Seed: seed,
 		Laps: cars.lapOf, Coast: 300 * time.Millisecond,
 	})
@@ -116,6 +116,7 @@ func simulated(ctx context.Context, set setting, night nightSheet, seed uint64, 
 		return nil, nil, err
 	}
 	held <- s
+	line.start()
 	return s, line, nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"sync"
 
 	"lanewright/timing/bench"
 	"lanewright/timing/port"
@@ -13,14 +14,14 @@ import (
 type benchLine struct {
 	port  port.Config
 	real  bool // a serial device, not a pipe within the program
+	start func() // switches the counter on; call it when somebody listens, or what it says first is lost
 	close func() error
-	done  chan struct{}
 }
 
-// startBench sets a simulated counter going on a line of its own.
-func startBench(ctx context.Context, c bench.Config) (*benchLine, error) {
+// plugBench puts a simulated counter on a line of its own, still switched off.
+func plugBench(ctx context.Context, c bench.Config) (*benchLine, error) {
 	counter := bench.New(c)
-	l := &benchLine{done: make(chan struct{})}
+	l := &benchLine{}
 	var end io.ReadWriteCloser
 	pty, err := bench.OpenPty()
 	switch {
@@ -34,15 +35,15 @@ func startBench(ctx context.Context, c bench.Config) (*benchLine, error) {
 		return nil, err
 	}
 	run, stop := context.WithCancel(ctx)
-	go func() {
-		defer close(l.done)
-		_ = counter.Run(run, end) // ends with the line
-	}()
+	var runs sync.WaitGroup
+	l.start = func() {
+		runs.Go(func() { _ = counter.Run(run, end) }) // ends with the line
+	}
 	closeLine := l.close
 	l.close = func() error {
 		stop()
 		err := closeLine()
-		<-l.done
+		runs.Wait()
 		return err
 	}
 	return l, nil
