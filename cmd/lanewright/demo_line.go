@@ -13,7 +13,7 @@ import (
 // benchLine is a simulated counter on a line: a real pseudo-terminal where the system has them.
 type benchLine struct {
 	port  port.Config
-	real  bool // a serial device, not a pipe within the program
+	real  bool   // a serial device, not a pipe within the program
 	start func() // switches the counter on; call it when somebody listens, or what it says first is lost
 	close func() error
 }
