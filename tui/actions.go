@@ -24,6 +24,7 @@ var places = []struct {
 	{"t", tape, "everything that happened, as it happened"},
 	{"p", plan, "the layout and how long its lanes are"},
 	{"h", sheets, "results, standings, best laps, papers"},
+	{"f", speeds, "was it fair, what lanes cost, drivers against layouts"},
 	{"n", setUp, "rules of the night, lane check, free laps"},
 }
 

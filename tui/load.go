@@ -7,6 +7,7 @@ import (
 	tea "charm.land/bubbletea/v2"
 
 	"lanewright/race"
+	"lanewright/tui/speedview"
 )
 
 var zeroTime time.Time
@@ -25,6 +26,7 @@ type loaded struct {
 	heat      map[int][]race.ResultRow
 	laps      []Lap
 	lapsFor   [2]int // heat, driver
+	speeds    *speedview.Page
 }
 
 // load fetches what a place shows.
@@ -38,6 +40,8 @@ func (r *Root) load(p place) tea.Cmd {
 		return r.loadFields()
 	case sheets:
 		return r.loadSheets()
+	case speeds:
+		return r.loadSpeeds()
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"lanewright/race"
+	"lanewright/tui/speedview"
 )
 
 // Options is what the screens need from outside. Everything but Feed may be left out; what is missing cannot be chosen.
@@ -18,6 +19,7 @@ type Options struct {
 	SetUp     SetUp
 	Sheets    Sheets
 	Page      Page
+	Speeds    speedview.Source // what compares drivers, lanes and layouts
 	Settings  Settings
 	Now       func() time.Time        // nil: time.Now
 	Zone      *time.Location          // of moments on the screens; nil: the machine's

@@ -26,6 +26,7 @@ const (
 	tape     place = "Tape"
 	plan     place = "Plan"
 	sheets   place = "Sheets"
+	speeds   place = "Speeds"
 	setUp    place = "Set-up"
 )
 
@@ -106,7 +107,7 @@ func New(opt Options) *Root {
 	r.repaint()
 	r.screens = map[place]screen{
 		desk: &deskScreen{r: r}, board: &boardScreen{r: r}, signOn: newSignOn(r), rotation: &rotationScreen{r: r}, rulings: &rulingsScreen{r: r},
-		tape: &tapeScreen{r: r}, plan: &planScreen{r: r}, sheets: newSheets(r), setUp: &setUpScreen{r: r},
+		tape: &tapeScreen{r: r}, plan: &planScreen{r: r}, sheets: newSheets(r), speeds: &speedsScreen{r: r}, setUp: &setUpScreen{r: r},
 	}
 	r.acts = action.New()
 	r.addActions()

@@ -12,6 +12,7 @@ import (
 	"lanewright/layout/draw"
 	"lanewright/race"
 	"lanewright/tui"
+	"lanewright/tui/speedview"
 )
 
 // screenOptions is how a person wants the screens.
@@ -57,6 +58,7 @@ func showNight(ctx context.Context, h host, in io.Reader, out io.Writer, o scree
 		Feed: h.current().feed, Commander: commander{h}, Register: register{h}, Preview: previewer{h},
 		Unfold: unfolder{h}, Sheets: sheetMaker{h}, Page: page, Settings: o.settings(), Picture: pictureOf(h),
 	}
+	options.Speeds, options.Tables = speedsSource{h}, furtherTables(h)
 	if set, ok := h.(tui.SetUp); ok {
 		options.SetUp = set
 	}
@@ -113,4 +115,13 @@ func pictureOf(h host) func(width, height int) []string {
 		}
 		return draw.Cells(*track, width, height, draw.CellOptions{}).Rows
 	}
+}
+
+// speedsSource compares for the night of the moment.
+type speedsSource struct{ host }
+
+// Speeds works the page out anew.
+func (s speedsSource) Speeds() (speedview.Page, error) {
+	now := s.current()
+	return speedPage{now.store, now.night}.Speeds()
 }
