@@ -167,10 +167,11 @@ type rig struct {
 	*Root
 	steward *steward
 	clock   time.Time
+	wait    time.Duration // for the work of a command
 }
 
 func newRig(s *race.Snapshot, more ...func(*Options)) *rig {
-	g := &rig{clock: evening}
+	g := &rig{clock: evening, wait: time.Minute}
 	feed := NewFeed()
 	feed.Publish(s)
 	g.steward = &steward{feed: feed, s: s}
@@ -201,7 +202,7 @@ func (g *rig) run(cmd tea.Cmd) {
 		if msg != nil {
 			g.send(msg)
 		}
-	case <-time.After(20 * time.Millisecond): // a tick, or the feed
+	case <-time.After(g.wait): // work that goes on: the test does not wait for it
 	}
 }
 
@@ -210,6 +211,9 @@ func (g *rig) send(msg tea.Msg) {
 	g.ticking = true // the tests move their clock by hand
 	_, cmd := g.Update(msg)
 	g.View()
+	if _, time := msg.(tick); time {
+		return // it asks for the next tick, for ever
+	}
 	g.run(cmd)
 }
 
