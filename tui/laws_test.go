@@ -281,8 +281,8 @@ func TestAStalledTerminalHoldsUpNobody(t *testing.T) {
 		t.Fatal("Publish waits for a terminal that reads nothing")
 	}
 	runtime.KeepAlive(read) // a pipe without a reader would fail instead of stalling
-	go p.Kill()  // blocks while the program hangs on the pipe
-	read.Close() // lets go of it
+	go p.Kill()             // blocks while the program hangs on the pipe
+	read.Close()            // lets go of it
 }
 
 // A subscription gets the newest, however many there were, and ends when it is left.
