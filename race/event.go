@@ -359,6 +359,10 @@ type (
 		At      time.Duration `json:"at_ns"`
 		Lanes   uint32        `json:"lanes"`           // bit 0 is lane 1
 		Asked   bool          `json:"asked,omitempty"` // the program had asked for it
+		// By these the counter's clock and passes can be taken up again when the program is started anew. 0 where it cannot tell.
+		Ticks  uint64 `json:"ticks,omitempty"`
+		Boot   uint64 `json:"boot,omitempty"`
+		Number uint64 `json:"number,omitempty"` // of the newest pass before it
 	}
 	// ClockNoted tells of a wall clock that was set, a computer that slept, a drifting counter.
 	ClockNoted struct {

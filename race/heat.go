@@ -277,6 +277,8 @@ func (n *Night) breakSegment(seq uint64, e SegmentBroke) error {
 			r.relate()
 		}
 	}
+	w := &n.lastWord[n.counter(e.Source).Source-1]
+	w.top = max(w.top, e.To)
 	n.say(seq, e.Wall, n.Describe(e), true)
 	return nil
 }
@@ -308,6 +310,7 @@ func (n *Night) pass(seq uint64, p *Passed) {
 	if !old {
 		*last = p.Pass
 		last.Raw = "" // so that a night read back from its journal is the same
+		n.heardOf(c.Source, *last)
 	}
 	c.Passes++
 	if p.Again {
@@ -393,6 +396,7 @@ func (n *Night) counter(source string) *CounterState {
 	}
 	n.counters = append(n.counters, CounterState{Source: len(n.counters) + 1, Name: source, State: "opening"})
 	n.lastPass = append(n.lastPass, Pass{})
+	n.lastWord = append(n.lastWord, word{})
 	return &n.counters[len(n.counters)-1]
 }
 

@@ -34,6 +34,7 @@ type Night struct {
 	notes     []NoteRow
 	counters  []CounterState
 	lastPass  []Pass // by source, as counters
+	lastWord  []word // the same
 
 	undo []entry
 	redo []entry

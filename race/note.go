@@ -30,8 +30,13 @@ func (n *Night) note(seq uint64, e Event) {
 		c.Missing += int(min(e.Count, 1<<30))
 		n.say(seq, e.Wall, n.Describe(e), true)
 	case PowerNoted:
-		n.counter(e.Source).Power = lanesWord(e.Lanes, len(n.lanes))
+		c := n.counter(e.Source)
+		c.Power = lanesWord(e.Lanes, len(n.lanes))
+		n.powerHeard(c.Source, e)
 	case ClockNoted:
+		if e.By != 0 {
+			n.clockStepped(n.counter(e.Source).Source, e.By)
+		}
 		n.say(seq, e.Wall, n.Describe(e), true)
 	case DamageNoted:
 		n.counter(e.Source).Damaged++

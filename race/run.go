@@ -205,7 +205,7 @@ func roomy[T any](s []T) []T {
 
 // recount works out a seat anew from its passes.
 func (r *run) recount(s *seat) {
-	s.t, s.medianOf = tally{}, 0
+	s.t, s.medianOf, s.median = tally{}, 0, 0
 	if !r.went {
 		return
 	}

@@ -47,6 +47,8 @@ type PowerAck struct {
 	Ticks   uint64
 	At      time.Duration
 	Segment int
+	Boot    uint64 // 0 where the counter cannot tell, or the numbers of its passes are not known yet
+	Last    uint64 // where Boot is known: number of the newest pass before it; every pass up to there has been told
 	Heard   time.Time
 	Raw     string
 }

@@ -11,7 +11,6 @@ import (
 	"lanewright/race"
 	"lanewright/race/control"
 	"lanewright/store"
-	"lanewright/timing"
 	"lanewright/timing/describe"
 	"lanewright/timing/listen"
 	"lanewright/timing/port"
@@ -49,7 +48,8 @@ type session struct {
 	others  []*listen.Source
 	control *control.Control
 	tape    *tape.Writer
-	found   bool // the night was in the store already
+	found   bool        // the night was in the store already
+	known   *race.Night // what the journal held before this run
 	backups *backups
 	draws   *drawer
 
@@ -80,8 +80,7 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	}
 	s.draws = &drawer{}
 	options := control.Options{Publish: s.feed, Draw: s.draws.Draw, Unattended: set.alone, Speed: set.speed, First: set.first}
-	after, segment, err := s.findNight(ctx, &options)
-	if err != nil {
+	if err := s.findNight(ctx, &options); err != nil {
 		return nil, err
 	}
 	if s.tape, err = openTape(set.tapePath, set.storePath, set.night); err != nil {
@@ -89,8 +88,9 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	}
 	options.Record = s.tape
 	if s.port != nil {
+		after, stepped, segment := control.Heard(s.known, s.counter)
 		s.source, err = listen.Listen(ctx, listen.Config{
-			Name: s.counter, Port: *s.port, Format: set.format, After: after, Segment: segment,
+			Name: s.counter, Port: *s.port, Format: set.format, After: after, Stepped: stepped, Segment: segment,
 			Speed: set.speed, Record: s.tape, Patient: true,
 		})
 		if err != nil {
@@ -115,6 +115,7 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 		return nil, err
 	}
 	s.draws.control = s.control
+	s.known = nil // it may be large, and the loop has its own
 	run, stop := context.WithCancel(context.WithoutCancel(ctx))
 	s.stop = stop
 	for _, source := range s.sources() {
@@ -127,39 +128,34 @@ func openSession(ctx context.Context, set setting) (_ *session, err error) {
 	return s, nil
 }
 
-// findNight takes up the night if the store has it, or creates it. It returns the last pass of the counter that is known, so that
-// the counter can be asked for what came after.
-func (s *session) findNight(ctx context.Context, o *control.Options) (after *timing.Pass, segment int, err error) {
+// findNight takes up the night if the store has it, or creates it.
+func (s *session) findNight(ctx context.Context, o *control.Options) (err error) {
+	s.known = race.NewNight()
 	s.journal, err = s.store.Night(s.night)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		if len(s.begin) == 0 {
-			return nil, 0, fmt.Errorf("%s holds no night %q; see: lanewright night list %s", s.storePath, s.night, s.storePath)
+			return fmt.Errorf("%s holds no night %q; see: lanewright night list %s", s.storePath, s.night, s.storePath)
 		}
 		o.Begin = s.begin
 		if s.journal, err = s.store.CreateNight(ctx, s.night, nightMeta(s.begin)); err != nil {
-			return nil, 0, err
+			return err
 		}
 	case err != nil:
-		return nil, 0, err
+		return err
 	case s.journal.Last() == 0: // created, and the lights went out before its first event
 		o.Begin = s.begin
 	default:
 		s.found = true
 		past := pastOf(s.journal)
-		known := race.NewNight()
-		if _, err := control.Fold(known, past); err != nil {
-			return nil, 0, fmt.Errorf("%s, night %q: %w", s.storePath, s.night, err)
+		if _, err := control.Fold(s.known, past); err != nil {
+			return fmt.Errorf("%s, night %q: %w", s.storePath, s.night, err)
 		}
-		s.counter = cmp.Or(known.Info().Counter, s.counter)
-		if p, ok := known.LastPass(s.counter); ok {
-			after, segment = &timing.Pass{Source: p.Source, Sensor: p.Sensor, Lane: p.Lane, Car: p.Car, At: p.At, Segment: p.Segment, Ticks: p.Ticks,
-				Timed: !p.Untimed, Heard: p.Heard.Time(), Serial: p.Serial, Boot: p.Boot, Again: p.Again, Raw: p.Raw}, p.Segment
-		}
+		s.counter = cmp.Or(s.known.Info().Counter, s.counter)
 		o.Past = past
 	}
 	o.Journal = journal{s.journal}
-	return after, segment, nil
+	return nil
 }
 
 // endLoop ends the loop and waits until everything pending is durable and has been told.

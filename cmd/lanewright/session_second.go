@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"lanewright/race/control"
 	"lanewright/timing/describe"
 	"lanewright/timing/listen"
 	"lanewright/timing/port"
@@ -19,7 +20,8 @@ type secondCounter struct {
 // listenToSeconds listens to the further counters. One that is not there yet is waited for: the night does not hang on it.
 func (s *session) listenToSeconds(ctx context.Context) error {
 	for _, c := range s.seconds {
-		source, err := listen.Listen(ctx, listen.Config{Name: c.name, Port: c.port, Format: c.format, Record: s.tape, Patient: true})
+		after, stepped, segment := control.Heard(s.known, c.name)
+		source, err := listen.Listen(ctx, listen.Config{Name: c.name, Port: c.port, Format: c.format, After: after, Stepped: stepped, Segment: segment, Record: s.tape, Patient: true})
 		if err != nil {
 			return &portError{fmt.Errorf("second counter %s: %w", c.name, err)}
 		}

@@ -58,27 +58,28 @@ func (d *desk) hearTime(now time.Time, source string, segment int, at time.Durat
 		return
 	}
 	d.relate(now, source, segment, at, heard, "the counter was restarted or silent too long")
-	d.seen.hear(segment, at, heard, d.speed)
-	d.settle(now, segment, at)
-	d.pauseHeard(now, segment, at)
+	if d.seen.hear(segment, at, heard, d.speed) {
+		d.settle(now, segment, at)
+		d.pauseHeard(now, segment, at)
+	}
 }
 
 func (d *desk) hearPass(now time.Time, m timing.Pass) {
 	if !d.night.IsOpen() {
 		return
 	}
+	believed := true
 	if m.Source == d.source {
 		d.relate(now, m.Source, m.Segment, m.At, m.Heard, "the counter was restarted or silent too long")
-		if !m.Again {
-			d.seen.hear(m.Segment, m.At, m.Heard, d.speed)
+		if believed = m.Again || d.seen.hear(m.Segment, m.At, m.Heard, d.speed); believed {
+			d.settle(now, m.Segment, m.At)
 		}
-		d.settle(now, m.Segment, m.At)
 	}
 	p := race.Passed{Stamp: stamp(now), Pass: race.Pass{Source: m.Source, Segment: m.Segment, Sensor: m.Sensor, Lane: m.Lane, Car: m.Car, At: m.At, Ticks: m.Ticks,
 		Serial: m.Serial, Boot: m.Boot, Untimed: !m.Timed, Again: m.Again, Heard: race.WallOf(m.Heard), Raw: m.Raw}}
 	d.emitPass(&p)
 	if seat := d.night.SeatOf(p.Pass); seat > 0 {
-		d.passed(now, p.Segment, p.At, seat)
+		d.passed(now, p.Segment, p.At, seat, believed)
 	}
 }
 
@@ -92,7 +93,7 @@ func (d *desk) emitPass(p *race.Passed) {
 }
 
 // passed looks at what a pass means for the heat.
-func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int) {
+func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int, believed bool) {
 	switch d.night.Phase() {
 	case race.Lamps:
 		d.jumped(now, seat)
@@ -100,7 +101,9 @@ func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int) {
 		d.jumpedAfterGo(now)
 		d.home(now)
 		d.consult(now, seat)
-		d.settle(now, segment, at)
+		if believed {
+			d.settle(now, segment, at)
+		}
 	}
 }
 
@@ -114,7 +117,7 @@ func (d *desk) hearPower(now time.Time, m timing.PowerAck) {
 		return // older than what was acknowledged: no news
 	}
 	d.power = &powerState{m.Lanes, m.Segment, m.At, true}
-	d.note(now, race.PowerNoted{Stamp: stamp(now), Source: m.Source, Segment: m.Segment, At: m.At, Lanes: m.Lanes, Asked: asked})
+	d.note(now, race.PowerNoted{Stamp: stamp(now), Source: m.Source, Segment: m.Segment, At: m.At, Lanes: m.Lanes, Asked: asked, Ticks: m.Ticks, Boot: m.Boot, Number: m.Last})
 	if asked {
 		d.callAcked(now, m)
 		d.pauseAcked(now, m.ID, m.Lanes, m.Segment, m.At)

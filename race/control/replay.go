@@ -116,19 +116,22 @@ func (r *replay) ear(source string) *listen.Ear {
 		return e
 	}
 	c := listen.EarConfig{Name: source, Format: r.o.Formats[source], Speed: r.speed, FirstID: r.firstID[source]}
-	if p, ok := r.d.night.LastPass(source); ok {
-		c.After, c.Segment = ListenAfter(p), p.Segment
-	}
+	c.After, c.Stepped, c.Segment = Heard(r.d.night, source)
 	e := listen.NewEar(c)
 	r.ears[source] = e
 	r.order = append(r.order, source)
 	return e
 }
 
-// ListenAfter turns the last pass of an earlier run into what listen wants to know of it.
-func ListenAfter(p race.Pass) *timing.Pass {
+// Heard is what listening must know of the earlier runs of a night, for listen.Config: the last word of a counter, nil if there was none, how
+// far the wall clock has jumped since, and the highest clock segment.
+func Heard(n *race.Night, source string) (after *timing.Pass, stepped time.Duration, segment int) {
+	p, stepped, segment, ok := n.LastWord(source)
+	if !ok {
+		return nil, 0, segment
+	}
 	return &timing.Pass{Source: p.Source, Sensor: p.Sensor, Lane: p.Lane, Car: p.Car, At: p.At, Segment: p.Segment, Ticks: p.Ticks, Timed: !p.Untimed, Heard: p.Heard.Time(),
-		Serial: p.Serial, Boot: p.Boot, Raw: p.Raw}
+		Serial: p.Serial, Boot: p.Boot, Raw: p.Raw}, stepped, segment
 }
 
 // until does what falls due up to a time.

@@ -27,6 +27,9 @@ type EarConfig struct {
 	// meanwhile is asked for.
 	After *timing.Pass
 
+	// Stepped is how far the wall clock has been seen to jump since After was heard: it was set, or the computer slept.
+	Stepped time.Duration
+
 	// Segment is the highest segment number used so far by this source; new ones
 	// go on from there.
 	Segment int
@@ -408,7 +411,11 @@ func (e *Ear) placed(s *wire.Sentence, raw string, heard, now time.Time) {
 		id, mask, ticks := s.ID, s.Mask, s.Ticks
 		e.order.behind(e.order.top, func() {
 			t, seg := e.place(ticks, heard)
-			e.tell(timing.PowerAck{Source: e.c.Name, ID: id, Lanes: mask, Ticks: ticks, At: t, Segment: seg, Heard: heard, Raw: raw})
+			ack := timing.PowerAck{Source: e.c.Name, ID: id, Lanes: mask, Ticks: ticks, At: t, Segment: seg, Heard: heard, Raw: raw}
+			if e.order.next != 0 {
+				ack.Boot, ack.Last = e.boot, e.order.next-1
+			}
+			e.tell(ack)
 		})
 	case wire.Lamps:
 		if !e.answered(s.ID, forLamps, now) {
@@ -482,7 +489,10 @@ func (e *Ear) firstCaps(st timing.Status, now time.Time) {
 		return
 	}
 	e.newLine(st)
-	e.line.Resume(a.Ticks, a.At, a.Heard.Round(0).Sub(e.start.Round(0)))
+	e.line.Resume(a.Ticks, a.At, a.Heard.Round(0).Sub(e.start.Round(0))+e.c.Stepped)
+	if e.c.Stepped != 0 {
+		e.line.Slip(e.c.Stepped) // the first reading shows which it was
+	}
 	e.order.next = a.Serial + 1
 	e.order.top = a.Serial
 }

@@ -18,6 +18,7 @@ type Config struct {
 	Format *describe.Description // nil: the sentences of timing/wire
 
 	After   *timing.Pass // see EarConfig
+	Stepped time.Duration
 	Segment int
 	Speed   float64
 
@@ -73,7 +74,7 @@ func Listen(ctx context.Context, c Config) (*Source, error) {
 	s := &Source{
 		c: c, in: newQueue[event](), out: newQueue[timing.Message](),
 		msgs: make(chan timing.Message), stop: stop, ended: make(chan struct{}),
-		ear: NewEar(EarConfig{Name: c.Name, Format: c.Format, After: c.After, Segment: c.Segment, Speed: c.Speed}),
+		ear: NewEar(EarConfig{Name: c.Name, Format: c.Format, After: c.After, Stepped: c.Stepped, Segment: c.Segment, Speed: c.Speed}),
 	}
 	s.mu.Lock()
 	s.keeper = port.Keep(c.Port, conn, (*sink)(s))
