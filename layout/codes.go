@@ -44,6 +44,7 @@ const (
 	CodeOpenSpacing   = "spacing-open"
 	CodeForced        = "closes-with-play"
 	CodeUnproved      = "closes-unproved"
+	CodeBanked        = "banked-unmeasured"
 	CodeSelfCheck     = "self-check"
 	CodeStockShort    = "stock-short" // given by the package parts
 )
@@ -98,6 +99,7 @@ var Meanings = []Meaning{
 	{CodeForced, false, "a road that does not close exactly but within the play of its joints"},
 	{CodeUnproved, false, "a road that closes to within rounding, where exact arithmetic cannot prove it"},
 	{CodeStockShort, false, "more of a piece is needed than the club owns"},
+	{CodeBanked, false, "banked pieces without measured lanes, with the most by which a lane can differ from its length as computed on the flat"},
 	{CodeSelfCheck, false, "lane lengths break the parallel-curve theorem: a mistake of this program, please report it"},
 }
 

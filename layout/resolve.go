@@ -44,6 +44,7 @@ func Resolve(p Plan, k Kit) (Track, []Finding) {
 	if !b.broken {
 		b.report(t.Joins)
 		b.reportSlots(t.Slots)
+		b.reportBanking()
 		b.selfCheck(&t)
 	}
 	t.Closes = !b.broken && b.total > 0

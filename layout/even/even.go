@@ -23,6 +23,9 @@ var ErrCannot = errors.New("cannot place crossings")
 // CodeSpoils is the code of findings about crossings that make lanes less alike than they would be without them.
 const CodeSpoils = "crossing-spoils"
 
+// Meanings explains the code of this package's findings.
+var Meanings = []layout.Meaning{{Code: CodeSpoils, Text: "crossings make the lanes less alike than they would be without them"}}
+
 // Options say what to look for.
 type Options struct {
 	Crossings int // spare ones; 0: as many as the club's stock has left, 2 where that is not known

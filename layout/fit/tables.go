@@ -13,7 +13,7 @@ const (
 	CodeOverhang    = "overhang"          // the road hangs over the edge of the tables
 	CodeBorder      = "border-short"      // the road lies on the tables, the border beside it does not
 	CodeSeam        = "table-joint-under" // a joint between tables runs under a piece that does not like it
-	CodeNoTables    = "no-tables"
+	CodeTablesOpen  = "tables-open"       // tables have no place yet
 	CodeCollision   = "collision"         // two stretches of road on the same ground
 	CodeBridgeLow   = "bridge-low"        // too little height under a bridge
 	CodeBridgeUnset = "bridge-undeclared" // roads cross one over the other without the plan saying so
@@ -27,6 +27,17 @@ type TableOptions struct {
 }
 
 const gapUsual = 1.0
+
+// Meanings explains the codes of this package's findings.
+var Meanings = []layout.Meaning{
+	{Code: CodeOverhang, Text: "a road hangs over the edge of the tables, by so many mm at its farthest point"},
+	{Code: CodeBorder, Text: "a road lies on the tables, but the border wanted beside it does not"},
+	{Code: CodeSeam, Text: "tables meet under a changer, crossing or crossroads"},
+	{Code: CodeTablesOpen, Text: "tables have no place yet"},
+	{Code: CodeCollision, Text: "two stretches of road lie on the same ground"},
+	{Code: CodeBridgeLow, Text: "too little height under a bridge"},
+	{Code: CodeBridgeUnset, Text: "one road runs over another, but no call says bridge"},
+}
 
 func (o TableOptions) gap() float64 {
 	switch {
@@ -72,6 +83,7 @@ type TableReport struct {
 	Seams     []Seam     `json:"seams"`
 
 	plan layout.Plan
+	open int // tables without a place
 }
 
 // OnTables checks every strip of road against the tables of the plan that have a place. The strip of a straight is a
@@ -85,6 +97,11 @@ func OnTablesWith(t layout.Track, o TableOptions) TableReport {
 		MinXMM: math.Inf(1), MinYMM: math.Inf(1), MaxXMM: math.Inf(-1), MaxYMM: math.Inf(-1)}
 	g := newGround(placedTables(t), o.gap())
 	r.Tables = len(g.boards)
+	for _, tb := range t.Plan.Tables {
+		if tb.Find {
+			r.open++
+		}
+	}
 	margin, over := math.Inf(1), 0.0
 	for i := range t.Roads {
 		for k := range t.Roads[i].Pieces {
@@ -277,6 +294,10 @@ func (r TableReport) Findings() []layout.Finding {
 			f.Line = r.plan.Calls[o.Call-1].Line
 		}
 		out = append(out, f)
+	}
+	if r.open > 0 {
+		out = append(out, layout.Finding{Level: layout.Note, Code: CodeTablesOpen, File: r.plan.File, Amount: float64(r.open), Unit: "tables",
+			Text: fmt.Sprintf("%d of %d tables have no place yet", r.open, len(r.plan.Tables)), Way: "layout place finds one for them"})
 	}
 	for _, o := range r.Overhangs {
 		add(layout.Error, CodeOverhang, "move the start, the tables, or let layout place look for a place", o,
