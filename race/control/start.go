@@ -122,6 +122,10 @@ func (d *desk) orderGo(now time.Time) {
 
 func (d *desk) startAcked(now time.Time, m timing.LampAck) {
 	if d.start.on && d.start.ordered && m.Source == d.source && m.Go == timing.Start && d.answers(m.ID, d.start.id) {
+		if !d.plausible(m.Segment, m.At, m.Heard, d.start.giveUp.Add(-ackWait)) {
+			d.goBy(now)
+			return
+		}
 		d.went(now, m.Segment, m.At, true)
 	}
 }

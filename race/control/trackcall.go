@@ -64,6 +64,10 @@ func (d *desk) callTrack(now time.Time, why string) error {
 
 func (d *desk) callAcked(now time.Time, m timing.PowerAck) {
 	if d.call.on && d.answers(m.ID, d.call.id) && m.Lanes == 0 && d.night.Knows(m.Segment) {
+		if !d.plausible(m.Segment, m.At, m.Heard, d.call.giveUp.Add(-callWait)) {
+			d.holdBy(now)
+			return
+		}
 		d.held(now, m.Segment, m.At, true)
 	}
 }
@@ -164,6 +168,10 @@ func (d *desk) wakeBack(now time.Time) {
 
 func (d *desk) backAcked(now time.Time, m timing.LampAck) {
 	if d.back.on && d.back.ordered && m.Source == d.source && m.Go == timing.Again && d.answers(m.ID, d.back.id) && d.night.Knows(m.Segment) {
+		if !d.plausible(m.Segment, m.At, m.Heard, d.back.giveUp.Add(-ackWait)) {
+			d.backBy(now)
+			return
+		}
 		d.green(now, m.Segment, m.At, true)
 	}
 }
