@@ -87,7 +87,7 @@ func seasonOf(s *store.Store, ids []string, o seasonOptions) (seasonAnswer, erro
 		a.Points = card.Points
 	}
 	if len(a.Points) == 0 {
-		return a, fmt.Errorf("night %q has no points table; give one with --points 25,18,15,...", nights[len(nights)-1].id)
+		return a, fmt.Errorf("night %q has no points table; give one with --points, such as --points 25,18,15", nights[len(nights)-1].id)
 	}
 	if a.Drops < 0 {
 		a.Drops = card.Drops

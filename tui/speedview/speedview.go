@@ -196,7 +196,7 @@ func (l layout) drivers(rows int) []string {
 	first := max(0, min(l.look.From, len(l.page.Drivers)-1))
 	for i := first; i < len(l.page.Drivers); i++ {
 		if len(out) >= rows-1 && i < len(l.page.Drivers)-1 {
-			out = append(out, "... " + strings.Replace(figure.Count(len(l.page.Drivers)-i, "driver"), " ", " more ", 1))
+			out = append(out, "... "+strings.Replace(figure.Count(len(l.page.Drivers)-i, "driver"), " ", " more ", 1))
 			break
 		}
 		d := l.page.Drivers[i]
