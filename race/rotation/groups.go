@@ -22,7 +22,12 @@ const (
 var splitWords = [...]string{"seeded", "serpentine", "mixed"}
 
 // String returns the word used on the command line and in files.
-func (s Split) String() string { return splitWords[s] }
+func (s Split) String() string {
+	if s < 0 || int(s) >= len(splitWords) {
+		return fmt.Sprintf("split %d", int(s))
+	}
+	return splitWords[s]
+}
 
 // ParseSplit reads "seeded", "serpentine" or "mixed".
 func ParseSplit(s string) (Split, error) {

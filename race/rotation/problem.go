@@ -104,7 +104,12 @@ const (
 var kindWords = [...]string{"balanced", "rolling", "short", "redraw"}
 
 // String returns the word used on the command line and in files.
-func (k Kind) String() string { return kindWords[k] }
+func (k Kind) String() string {
+	if k < 0 || int(k) >= len(kindWords) {
+		return fmt.Sprintf("kind %d", int(k))
+	}
+	return kindWords[k]
+}
 
 // ParseKind reads "balanced", "rolling" or "short".
 func ParseKind(s string) (Kind, error) {
