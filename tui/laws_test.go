@@ -33,6 +33,9 @@ func fits(t interface{ Fatalf(string, ...any) }, frame string, w, h int, what st
 func TestNoLineIsWiderOrLongerThanTheWindow(t *testing.T) {
 	for _, lanes := range []int{1, 4, 8} {
 		for i, phase := range []race.Phase{race.Green, race.Idle, race.Lamps, race.TrackCall} {
+			if raced && (i > 0 || lanes < 8) {
+				continue
+			}
 			widths, heights := []int{24, 37, 59, 80, 119, 200}, []int{6, 9, 20, 31}
 			if lanes == 4 && i == 0 {
 				widths, heights = []int{24, 25, 31, 40, 49, 60, 69, 70, 79, 80, 99, 110, 118, 120, 160, 400}, []int{6, 7, 8, 9, 10, 12, 16, 20, 24, 26, 45, 120}
