@@ -17,6 +17,7 @@ type desk struct {
 	counter  Counter
 	source   string
 	record   Recorder
+	foresee  func(race.Kind) race.Event // a replay: the mark that the tape holds next, nil if none is near
 	draw     Draw
 	auto     bool // unattended
 	rotation race.MakeDraw

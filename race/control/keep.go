@@ -84,6 +84,10 @@ func (d *desk) keepEvent(now time.Time, e race.Event) {
 func (d *desk) mark(now time.Time, e race.Event, acked bool) {
 	if !acked {
 		if d.waits {
+			// The live night worked it out at this point, and wrote it down a moment later.
+			if e = d.foresee(e.Kind()); e != nil {
+				d.enact(now, e)
+			}
 			return
 		}
 		d.keepEvent(now, e)

@@ -37,12 +37,15 @@ type Replayed struct {
 func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replayed, error) {
 	r := &replay{o: o, ears: map[string]*listen.Ear{}, firstID: firstIDs(entries)}
 	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, loose: true, power: &powerState{}}
+	r.d.foresee = r.foresee
+	r.entries, r.taken = entries, make(map[int]bool)
 	r.d.later = func(job func(context.Context) func(time.Time)) { job(ctx)(r.now) }
 	for i := range entries {
 		if err := ctx.Err(); err != nil {
 			return Replayed{}, err
 		}
 		e := &entries[i]
+		r.at = i
 		if i == 0 || e.Start {
 			r.now = e.At
 			r.speed = speedOf(entries[i:])
@@ -73,6 +76,31 @@ type replay struct {
 	speed   float64 // of the run that is being played
 	records []Record
 	refused []error
+
+	entries []tape.Entry
+	at      int          // index of the entry that is played, or up to which time runs
+	taken   map[int]bool // entries that have been played ahead of their turn
+}
+
+// near is how far behind the moment at which it was worked out a mark may stand on the tape.
+const near = 2 * time.Second
+
+// foresee finds the next mark of a kind on the tape.
+func (r *replay) foresee(k race.Kind) race.Event {
+	for i := r.at; i < len(r.entries); i++ {
+		e := &r.entries[i]
+		if e.Start && i > r.at || e.At.Sub(r.now) > near {
+			return nil
+		}
+		if e.Do == "" || r.taken[i] {
+			continue
+		}
+		if _, event, err := race.ParseAction(e.Do, e.Args); err == nil && event != nil && event.Kind() == k {
+			r.taken[i] = true
+			return event
+		}
+	}
+	return nil
 }
 
 // firstIDs finds the id of the first order given to each source: the ear then numbers its orders as the live one did.
@@ -207,6 +235,7 @@ func (r *replay) play(e *tape.Entry) error {
 		r.order = nil
 	case e.Do == runAction:
 		return r.begin(e.Args)
+	case r.taken[r.at]:
 	case e.Do != "":
 		return r.act(e.Do, e.Args)
 	}
