@@ -46,6 +46,7 @@ type Line struct {
 	why     string
 	slip    bool // host time since the last reading may be short by slipBy
 	slipBy  time.Duration
+	resumed bool // the last reading is of an earlier run: host time since then is by the wall clock
 
 	raw   uint64 // last reading
 	ticks uint64 // the same, unwrapped
@@ -95,7 +96,8 @@ func (l *Line) Slip(by time.Duration) {
 
 // Resume goes on behind a reading of an earlier run: raw as sent, at its
 // time on the line, heard in the host time of this run (usually negative), by the wall
-// clock. The line must be new.
+// clock. The line must be new. Where the wall clock and the first reading that follows cannot be reconciled, the wall clock has been set
+// meanwhile, and the time goes on by as few wraps as can be.
 func (l *Line) Resume(raw uint64, at time.Duration, heard time.Duration) {
 	ticks := l.c.Rate.Ticks(at) // at was cut, so this is the tick or, at coarse rates, still the tick
 	off := (raw - ticks) & l.wrap()
@@ -103,6 +105,7 @@ func (l *Line) Resume(raw uint64, at time.Duration, heard time.Duration) {
 		off -= l.wrap() + 1
 	}
 	l.begun, l.raw, l.ticks, l.heard = true, raw&l.wrap(), ticks+off, heard
+	l.resumed = true
 }
 
 // Read places ticks, which came from a message received at heard.
@@ -123,7 +126,7 @@ func (l *Line) Read(ticks uint64, heard time.Duration) Reading {
 		}
 		l.ticks += advance
 	}
-	l.begun, l.broken, l.slip, l.slipBy = true, false, false, 0
+	l.begun, l.broken, l.slip, l.slipBy, l.resumed = true, false, false, 0, false
 	l.raw, l.heard = raw, heard
 	r.Ticks, r.At = l.ticks, l.c.Rate.Time(l.ticks)
 	l.hull.Add(r.At, time.Duration(float64(heard)*l.c.Speed))
@@ -177,6 +180,17 @@ func (l *Line) advance(raw uint64, heard time.Duration) (uint64, string) {
 	slack := float64(l.c.Slack) * perNano
 	narrow := slack >= period/4 // lateness and wraps cannot be told apart
 
+	if l.resumed && l.c.Sure {
+		// The counter has not restarted, so ticks can only have gone on.
+		for _, c := range []float64{elapsed, elapsed + float64(l.slipBy)*perNano} {
+			wraps := math.Round((c - float64(delta)) / period)
+			moved := float64(delta) + wraps*period
+			if wraps >= 0 && moved >= 0 && math.Abs(c-moved) <= math.Max(slack, c*1e-3) && slack < period/4 {
+				return uint64(delta + int64(wraps)*int64(period)), ""
+			}
+		}
+		return (raw - l.raw) & l.wrap(), ""
+	}
 	if l.slip {
 		// First as if the clock had only been set, then as if the host had slept:
 		// its sleep is known as well as the wall clock is.

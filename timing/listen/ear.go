@@ -197,6 +197,17 @@ func (e *Ear) at(now time.Time) {
 		return
 	}
 	e.skew = skew
+	e.stepped(by, now)
+}
+
+// Step says that the wall clock has jumped against the times given to the ear: what a live ear sees by itself, and a recording
+// tells.
+func (e *Ear) Step(by time.Duration, now time.Time) {
+	e.at(now)
+	e.stepped(by, now)
+}
+
+func (e *Ear) stepped(by time.Duration, now time.Time) {
 	e.tell(timing.ClockStep{Source: e.c.Name, By: by, Heard: now})
 	if by > 0 { // perhaps asleep: the monotonic clock may have stood still
 		if e.line != nil {

@@ -36,6 +36,8 @@ func (p *Player) Play(e *tape.Entry) []timing.Message {
 	switch {
 	case e.Heard != nil:
 		p.ear.Hear(e.Heard, p.at)
+	case e.Step != 0:
+		p.ear.Step(e.Step, p.at)
 	case e.Port != "":
 		if s, ok := timing.ParseState(e.Port); ok {
 			p.ear.Port(s, e.Detail, p.at)

@@ -27,7 +27,8 @@ type Config struct {
 }
 
 // Recorder takes everything that goes over the line, with its times. Its
-// methods must return at once; b must not be changed or kept.
+// methods must return at once; b must not be changed or kept. Heard with a nil b says
+// that nothing was heard and something was done because it was due.
 type Recorder interface {
 	Heard(source string, at time.Time, b []byte)
 	Sent(source string, at time.Time, b []byte)
@@ -137,7 +138,11 @@ func (s *Source) run(ctx context.Context) {
 			s.feed(s.in.take())
 		case <-timer.C:
 			s.mu.Lock()
-			s.ear.Wake(time.Now())
+			now := time.Now()
+			s.ear.Wake(now)
+			if s.c.Record != nil && len(s.ear.out) > 0 {
+				s.c.Record.Heard(s.c.Name, now, nil) // a recording played later wakes at the same moment
+			}
 			s.flush()
 			s.mu.Unlock()
 		}

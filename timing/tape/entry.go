@@ -13,9 +13,11 @@
 //	{"t":12.5,"do":"go","args":{"heat":1}}
 //
 // hex is what was heard, sent what was said to the counter, port a change of the
-// line's state, do an action of the director. src may be missing where there
-// is one source. Members that a reader does not know are no error. Every run of the
-// program begins with a line of its own with tape and start.
+// line's state, do an action of the director, step by how many seconds the wall
+// clock was seen to jump against t: it was set, or the computer slept. src may be
+// missing where there is one source. Members that a reader does not know are no error. A line
+// that holds t and no more says that the program was alive then and did what
+// was due. Every run of the program begins with a line of its own with tape and start.
 package tape
 
 import (
@@ -33,8 +35,8 @@ import (
 // Version is the format that is written and the highest that is read.
 const Version = 1
 
-// Entry is one line of a tape. One of Start, Heard, Sent, Port and Do says what it
-// is; if none does, it is a line of a kind that this version does not know.
+// Entry is one line of a tape. One of Start, Heard, Sent, Port, Do and Step says what it
+// is; if none does, it tells only that time went on.
 type Entry struct {
 	T      time.Duration // since the start of the run
 	At     time.Time     // the same, on the calendar; from the Unix epoch if the tape tells no start
@@ -47,6 +49,7 @@ type Entry struct {
 	Detail string // why, for Port
 	Do     string
 	Args   json.RawMessage // for Do; may be missing
+	Step   time.Duration   // jump of the wall clock; T goes on without it, and so does At
 }
 
 // ErrLine is wrapped by every error about the text of a tape.
@@ -64,6 +67,7 @@ type line struct {
 	Why   string          `json:"why,omitempty"`
 	Do    string          `json:"do,omitempty"`
 	Args  json.RawMessage `json:"args,omitempty"`
+	Step  json.Number     `json:"step,omitempty"`
 }
 
 // Append appends e as a line with its newline. The times of a Start are those of
@@ -80,6 +84,9 @@ func Append(dst []byte, e *Entry) ([]byte, error) {
 	case e.Sent != nil:
 		h := strings.ToUpper(hex.EncodeToString(e.Sent))
 		l.Sent = &h
+	}
+	if e.Step != 0 {
+		l.Step = json.Number(Seconds(e.Step))
 	}
 	text, err := json.Marshal(l)
 	if err != nil {
@@ -132,8 +139,14 @@ func parse(text []byte, start time.Time) (Entry, error) {
 	if l.Do != "" {
 		kinds++
 	}
+	if l.Step != "" {
+		kinds++
+		if e.Step, err = duration(string(l.Step)); err != nil {
+			return Entry{}, fmt.Errorf("step: %w", err)
+		}
+	}
 	if kinds > 1 {
-		return Entry{}, fmt.Errorf("%w: it has several of tape, hex, sent, port and do: expected one", ErrLine)
+		return Entry{}, fmt.Errorf("%w: it has several of tape, hex, sent, port, do and step: expected one", ErrLine)
 	}
 	if !e.Start {
 		e.At = start.Add(e.T)

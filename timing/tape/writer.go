@@ -26,6 +26,7 @@ type Writer struct {
 	done  chan struct{}
 
 	mu      sync.Mutex
+	skew    time.Duration // wall clock less monotonic time, against the start
 	waiting []byte
 	closing bool
 	put     uint64 // bytes accepted
@@ -65,25 +66,26 @@ func newWriter(f File, start time.Time, ahead []byte) *Writer {
 	return w
 }
 
-// Heard records bytes that came from a counter. It is part of listen.Recorder.
+// Heard records bytes that came from a counter, or where b is nil that something was due and
+// done. It is part of listen.Recorder.
 func (w *Writer) Heard(source string, at time.Time, b []byte) {
-	_ = w.add(&Entry{T: at.Sub(w.start), Source: source, Heard: b})
+	_ = w.add(at, &Entry{Source: source, Heard: b})
 }
 
 // Sent records bytes that went to a counter.
 func (w *Writer) Sent(source string, at time.Time, b []byte) {
-	_ = w.add(&Entry{T: at.Sub(w.start), Source: source, Sent: b})
+	_ = w.add(at, &Entry{Source: source, Sent: b})
 }
 
 // Port records a change of a line's state.
 func (w *Writer) Port(source string, at time.Time, s timing.State, detail string) {
-	_ = w.add(&Entry{T: at.Sub(w.start), Source: source, Port: s.String(), Detail: detail})
+	_ = w.add(at, &Entry{Source: source, Port: s.String(), Detail: detail})
 }
 
 // Do records an action of the director. args is anything that encodes to JSON, or
 // nil; it fails if it does not.
 func (w *Writer) Do(at time.Time, action string, args any) error {
-	e := &Entry{T: at.Sub(w.start), Do: action}
+	e := &Entry{Do: action}
 	if args != nil {
 		text, err := json.Marshal(args)
 		if err != nil {
@@ -91,17 +93,27 @@ func (w *Writer) Do(at time.Time, action string, args any) error {
 		}
 		e.Args = text
 	}
-	return w.add(e)
+	return w.add(at, e)
 }
 
-func (w *Writer) add(e *Entry) error {
+// stepMin is the least jump of the wall clock that is written down; less is a clock being kept right.
+const stepMin = time.Second
+
+func (w *Writer) add(at time.Time, e *Entry) error {
+	e.T = at.Sub(w.start)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.closing {
 		return fmt.Errorf("tape: %w", os.ErrClosed)
 	}
 	before := len(w.waiting)
-	text, err := Append(w.waiting, e)
+	text := w.waiting
+	skew := at.Round(0).Sub(w.start.Round(0)) - e.T
+	if by := skew - w.skew; by >= stepMin || by <= -stepMin {
+		w.skew = skew
+		text, _ = Append(text, &Entry{T: e.T, Step: by}) // fails for bad Args only
+	}
+	text, err := Append(text, e)
 	if err != nil {
 		return err
 	}
