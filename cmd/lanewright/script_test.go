@@ -20,6 +20,7 @@ import (
 
 // TestScripts runs the program the way people do, with what it prints and its exit codes; see testdata/script.
 func TestScripts(t *testing.T) {
+	t.Parallel()
 	data, err := filepath.Abs(filepath.Join("..", "..", "testdata"))
 	if err != nil {
 		t.Fatal(err)
