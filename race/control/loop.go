@@ -182,7 +182,7 @@ func (l *loop) showTrouble(err error) {
 		return
 	}
 	s := *newest
-	s.JustNow = append(s.JustNow[:len(s.JustNow):len(s.JustNow)], race.NoteRow{Seq: s.Seq, Wall: l.clock.Now(), Bad: true,
+	s.JustNow = append(s.JustNow[:len(s.JustNow):len(s.JustNow)], race.NoteRow{Wall: l.clock.Now(), Bad: true, // no number: it is not in the journal
 		Text: "the journal cannot be written: " + err.Error() + "; passes are kept and counted, and shown once it can"})
 	l.newest.Store(&s)
 	l.o.Publish.Publish(&s)
