@@ -139,6 +139,9 @@ func (r *reader) course(root *table) []Call {
 			}
 		}
 	}
+	if total == 0 && len(r.findings) == 0 {
+		r.add(CodeNoCalls, v.line, `write course = ["timing", "straight 3", ...]`, "the course has no calls")
+	}
 	if total > callMost {
 		r.findings = append(r.findings, Finding{Level: Error, Code: CodeTooManyCalls, File: r.file, Line: v.line, Amount: float64(total), Unit: "calls",
 			Text: fmt.Sprintf("the course has %d calls; at most %d are read", total, callMost), Way: "give runs of like pieces in one call, for example straight 12"})

@@ -183,6 +183,9 @@ func (r *reader) each(t *table, key string) []*table {
 	return t.subs[key]
 }
 
+// ofFiles are the keys of plans and kits themselves, which people also write below a table.
+var ofFiles = wordSet("name kit roads lanes lane_spacing course road_width shape routed edge")
+
 // rest reports the keys nobody asked for.
 func (r *reader) rest(t *table, what string) {
 	known := make([]string, 0, len(t.used))
@@ -203,6 +206,9 @@ func (r *reader) rest(t *table, what string) {
 		way := "known here: " + strings.Join(known, ", ")
 		if like := nearest(key, known); like != "" {
 			way = fmt.Sprintf("did you mean %s?", like)
+		}
+		if what[0] == '[' && ofFiles[key] {
+			way = "it belongs above the first line in square brackets, since what stands below such a line is part of it"
 		}
 		r.add(CodeUnknownKey, line, way, "%s is not known in %s", shorten(key), what)
 	}
