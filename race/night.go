@@ -46,6 +46,8 @@ type Night struct {
 	lampsFrom Wall
 	lampsFor  time.Duration
 
+	weighty uint64 // events so far that were no notes
+
 	version uint64 // moves whenever results or entries may have changed
 	cache   cache
 }
@@ -180,7 +182,22 @@ func (n *Night) Apply(seq uint64, e Event) error {
 	}
 	n.seq, n.wall = seq, e.When()
 	n.version++
+	if !isNote(e) {
+		n.weighty++
+	}
 	return nil
+}
+
+// Weighty is how many events the night has had that were not mere notes. A replay makes as many, though not always the same notes.
+func (n *Night) Weighty() uint64 { return n.weighty }
+
+// isNote tells whether an event only writes something down.
+func isNote(e Event) bool {
+	switch e.(type) {
+	case PortNoted, PassesMissing, PowerNoted, ClockNoted, DamageNoted, Restarted, Commented:
+		return true
+	}
+	return false
 }
 
 // ApplyPassed is [Night.Apply] for a pass, without wrapping it up as an Event. p is not kept.
@@ -192,6 +209,7 @@ func (n *Night) ApplyPassed(seq uint64, p *Passed) error {
 		return &ApplyError{seq, KindPassed, n.phase, outOfTurn("a pass came while no night was open")}
 	}
 	n.pass(seq, p)
+	n.weighty++
 	n.seq, n.wall = seq, p.Wall
 	return nil
 }
@@ -219,7 +237,8 @@ func (n *Night) apply(seq uint64, e Event) error {
 		}
 		n.tell(seq, e)
 		return nil
-	case PortNoted, PassesMissing, PowerNoted, ClockNoted, DamageNoted, Restarted, Commented:
+	}
+	if isNote(e) {
 		n.note(seq, e)
 		return nil
 	}

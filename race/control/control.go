@@ -107,7 +107,9 @@ func New(o Options) (*Control, error) {
 	if d.speed == 0 {
 		d.speed = 1
 	}
-	d.tape(now, runAction, runArgs{Source: o.Source, Unattended: o.Unattended, Speed: d.speed, Marks: true})
+	run := func() {
+		d.tape(now, runAction, runArgs{Source: o.Source, Unattended: o.Unattended, Speed: d.speed, Marks: true, Kept: d.night.Weighty()})
+	}
 	if o.Past != nil {
 		seq, err := Fold(d.night, o.Past)
 		if err != nil {
@@ -117,7 +119,9 @@ func New(o Options) (*Control, error) {
 		if !d.night.IsOpen() {
 			return nil, errors.New("control: that night is closed; its results can be shown but nothing can be added")
 		}
+		run()
 	} else {
+		run()
 		for _, e := range o.Begin {
 			if e.When() == 0 {
 				e = race.Stamped(e, race.WallOf(now))

@@ -25,6 +25,7 @@ type desk struct {
 	waits    bool // a replay: moments by the host's clock come from the tape
 	loose    bool // a replay: ids of orders are not those of the tape
 	dumb     bool // the tape could not be written
+	alone    bool // the host's clock decides, the counter being silent: what it decides goes onto the tape
 
 	seq   uint64
 	out   []made

@@ -81,9 +81,14 @@ func (d *desk) wakeEnd(now time.Time) {
 	if !d.seen.beats.IsZero() {
 		wait = lostGrace
 	}
+	if d.waits {
+		return // what the host's clock has ended is on the tape
+	}
 	segment, at := d.here(now.Add(-wait))
 	if d.night.Knows(segment) {
+		d.alone = true
 		d.settleEnd(now, segment, at)
+		d.alone = false
 	}
 	if p := d.night.Phase(); p == race.Green || p == race.Finishing {
 		d.end.due = now.Add(lateGrace / 2)
@@ -109,7 +114,11 @@ func (d *desk) settleEnd(now time.Time, segment int, at time.Duration) {
 	card := d.night.Card()
 	if d.night.Phase() == race.Green {
 		seg, endAt, _ := d.night.CounterTime(end)
-		if !d.must(now, race.TimeUp{Stamp: stamp(now), Segment: seg, At: endAt}) {
+		up := race.TimeUp{Stamp: stamp(now), Segment: seg, At: endAt}
+		if d.alone {
+			d.keepEvent(now, up)
+		}
+		if !d.must(now, up) {
 			return
 		}
 		d.endPower()
@@ -164,7 +173,11 @@ func (d *desk) home(now time.Time) {
 // finish ends the heat at a driven time.
 func (d *desk) finish(now time.Time, driven time.Duration, early bool) {
 	seg, at, _ := d.night.CounterTime(driven)
-	if !d.must(now, race.Finished{Stamp: stamp(now), Segment: seg, At: at, Early: early}) {
+	f := race.Finished{Stamp: stamp(now), Segment: seg, At: at, Early: early}
+	if d.alone {
+		d.keepEvent(now, f)
+	}
+	if !d.must(now, f) {
 		return
 	}
 	d.finished(now)

@@ -107,6 +107,9 @@ func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int, be
 	}
 }
 
+// powerNews is how old news of power that went by itself may be.
+const powerNews = 10 * time.Second
+
 // hearPower takes an acknowledgement, or word that power changed by itself.
 func (d *desk) hearPower(now time.Time, m timing.PowerAck) {
 	if m.Source != d.source {
@@ -124,7 +127,12 @@ func (d *desk) hearPower(now time.Time, m timing.PowerAck) {
 		return
 	}
 	if d.night.Phase() == race.Green && d.night.Card().Power && m.Lanes&d.night.LanesMask() == 0 {
-		d.must(now, race.Held{Stamp: stamp(now), Segment: m.Segment, At: m.At, Acked: true, Why: "the counter says that power is off", By: "counter"})
+		segment, at, acked := m.Segment, m.At, true
+		if !d.night.Knows(segment) || !d.plausible(segment, at, m.Heard, m.Heard.Add(-powerNews)) {
+			segment, at = d.here(now)
+			acked = false
+		}
+		d.mark(now, race.Held{Stamp: stamp(now), Segment: segment, At: at, Acked: acked, Why: "the counter says that power is off", By: "counter"}, acked)
 	}
 }
 

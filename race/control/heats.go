@@ -27,7 +27,7 @@ func taken(out *race.Drawn, draw rotation.Draw, from int, drivers []race.Driver)
 		out.Proof += "\n"
 	}
 	out.Proof += draw.Proof
-	out.Lines = append(out.Lines, draw.Notes...)
+	out.Lines = append(out.Lines, withNames(draw.Notes, drivers)...)
 }
 
 // wishes are the things about drivers that a draw must respect. Positions in the list count from 1.

@@ -18,6 +18,8 @@ type runArgs struct {
 	Unattended bool    `json:"unattended,omitempty"`
 	Speed      float64 `json:"speed"`
 	Marks      bool    `json:"marks"` // moments from the host's clock are on the tape as events
+	// Kept is how many events that change something the journal held already. A killed program may have put more onto the tape.
+	Kept uint64 `json:"kept,omitempty"`
 }
 
 func (d *desk) tape(now time.Time, action string, args any) {
@@ -38,18 +40,18 @@ func (d *desk) tape(now time.Time, action string, args any) {
 func (d *desk) keep(now time.Time, cmd race.Command) {
 	action, args := race.CommandArgs(cmd)
 	// Journal numbers may differ in a replay; the counter's own number of a pass does not.
-	var heat, lane int
-	var pass uint64
-	switch c := cmd.(type) {
-	case race.StrikePass:
-		heat, lane, pass = c.Heat, c.Lane, c.Pass
-	case race.MovePass:
-		heat, lane, pass = c.Heat, c.Lane, c.Pass
-	}
-	if pass != 0 {
-		for _, l := range d.night.Laps(d.heat(heat), lane) {
-			if l.Pass == pass {
-				args["number"] = l.Serial
+	if len(d.out) > 0 {
+		var heat, lane int
+		var pass uint64
+		switch e := d.out[len(d.out)-1].event.(type) {
+		case race.PassStruck:
+			heat, lane, pass = e.Heat, e.Seat, e.Pass
+		case race.PassMoved:
+			heat, lane, pass = e.Heat, e.Seat, e.Pass
+		}
+		for _, l := range d.night.Laps(heat, lane) {
+			if l.Pass == pass && pass != 0 && !l.Moved {
+				args["number"], args["segment"] = l.Serial, l.Segment
 			}
 		}
 	}
@@ -123,6 +125,10 @@ func (d *desk) enact(now time.Time, e race.Event) {
 	case race.Finished:
 		if d.must(now, e) {
 			d.finished(now)
+		}
+	case race.TimeUp:
+		if d.must(now, e) {
+			d.endPower()
 		}
 	default:
 		d.must(now, e)

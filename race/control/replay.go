@@ -35,7 +35,7 @@ type Replayed struct {
 //
 // Errors say which entry of the tape cannot be played, counted from 1. What is only refused does not end the replay.
 func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replayed, error) {
-	r := &replay{o: o, ears: map[string]*listen.Ear{}, firstID: firstIDs(entries)}
+	r := &replay{o: o, ears: map[string]*listen.Ear{}, spoke: map[string]int{}}
 	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, loose: true, power: &powerState{}}
 	r.d.foresee = r.foresee
 	r.entries, r.taken = entries, make(map[int]bool)
@@ -49,6 +49,7 @@ func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replaye
 		if i == 0 || e.Start {
 			r.now = e.At
 			r.speed = speedOf(entries[i:])
+			r.firstID = firstIDs(entries[i:])
 		}
 		if !e.Start {
 			r.until(e.At)
@@ -73,7 +74,9 @@ type replay struct {
 	ears    map[string]*listen.Ear
 	order   []string // of sources, as they came up
 	firstID map[string]uint64
-	speed   float64 // of the run that is being played
+	speed   float64         // of the run that is being played
+	skews   []time.Duration // by run: how far the wall clock jumped in it
+	spoke   map[string]int  // by source: the last run in which it said something
 	records []Record
 	refused []error
 
@@ -103,11 +106,14 @@ func (r *replay) foresee(k race.Kind) race.Event {
 	return nil
 }
 
-// firstIDs finds the id of the first order given to each source: the ear then numbers its orders as the live one did.
+// firstIDs finds the id of the first order given to each source in a run: the ear then numbers its orders as the live one did.
 func firstIDs(entries []tape.Entry) map[string]uint64 {
 	ids := map[string]uint64{}
 	for i := range entries {
 		e := &entries[i]
+		if e.Start && i > 0 {
+			break
+		}
 		if e.Sent == nil || ids[e.Source] != 0 {
 			continue
 		}
@@ -145,6 +151,13 @@ func (r *replay) ear(source string) *listen.Ear {
 	}
 	c := listen.EarConfig{Name: source, Format: r.o.Formats[source], Speed: r.speed, FirstID: r.firstID[source]}
 	c.After, c.Stepped, c.Segment = Heard(r.d.night, source)
+	if run, ok := r.spoke[source]; ok {
+		// The times of a tape do not jump with the wall clock, but at the start of a run.
+		c.Stepped = 0
+		for _, by := range r.skews[run : len(r.skews)-1] {
+			c.Stepped += by
+		}
+	}
 	e := listen.NewEar(c)
 	r.ears[source] = e
 	r.order = append(r.order, source)
@@ -195,6 +208,14 @@ func (r *replay) until(to time.Time) {
 func (r *replay) listen(ear *listen.Ear) {
 	ear.Say() // what would be said to the counter
 	for _, m := range ear.Messages() {
+		switch m := m.(type) {
+		case timing.Pass:
+			r.spoke[m.Source] = len(r.skews) - 1
+		case timing.PowerAck:
+			if m.Boot != 0 {
+				r.spoke[m.Source] = len(r.skews) - 1
+			}
+		}
 		r.d.hear(r.now, m)
 	}
 }
@@ -233,6 +254,15 @@ func (r *replay) play(e *tape.Entry) error {
 		// A new run of the program hears with new ears.
 		clear(r.ears)
 		r.order = nil
+		r.skews = append(r.skews, 0)
+	case e.Step != 0:
+		if n := len(r.skews); n > 0 {
+			r.skews[n-1] += e.Step
+		}
+		for _, source := range r.order {
+			r.ears[source].Step(e.Step, r.now)
+			r.listen(r.ears[source])
+		}
 	case e.Do == runAction:
 		return r.begin(e.Args)
 	case r.taken[r.at]:
@@ -256,6 +286,9 @@ func (r *replay) begin(args []byte) error {
 	d.auto = a.Unattended && !a.Marks // otherwise what was done by itself is on the tape
 	d.source = a.Source
 	if d.night.IsOpen() {
+		if err := r.cutTo(a.Kept); err != nil {
+			return err
+		}
 		d.start, d.call, d.back, d.end, d.pause = startState{}, callState{}, backState{}, endState{}, pauseState{}
 		d.seen, d.power = sighting{}, &powerState{}
 		if d.source == "" {
@@ -264,6 +297,30 @@ func (r *replay) begin(args []byte) error {
 		d.takeUp(r.now)
 		d.plan(r.now, 0)
 	}
+	return nil
+}
+
+// cutTo forgets what the killed program had put onto the tape and never got into its journal, of which the next run found so many events.
+func (r *replay) cutTo(kept uint64) error {
+	if kept == 0 || r.d.night.Weighty() <= kept {
+		return nil
+	}
+	n, records := race.NewNight(), r.records
+	r.records = nil
+	for _, rec := range records {
+		if n.Weighty() == kept {
+			break
+		}
+		e, err := race.Decode(race.Kind(rec.Kind), rec.Data)
+		if err == nil {
+			err = n.Apply(rec.Seq, e)
+		}
+		if err != nil {
+			return fmt.Errorf("action run: %w", err)
+		}
+		r.records = append(r.records, rec)
+	}
+	r.d.night, r.d.seq = n, n.Seq()
 	return nil
 }
 
@@ -314,7 +371,7 @@ func (r *replay) opened() {
 func (r *replay) event(e race.Event) error {
 	d := r.d
 	switch e.(type) {
-	case race.Went, race.Held, race.Resumed, race.Finished, race.SegmentBroke:
+	case race.Went, race.Held, race.Resumed, race.TimeUp, race.Finished, race.SegmentBroke:
 		d.enact(r.now, e)
 		return nil
 	}
@@ -328,13 +385,16 @@ func (r *replay) event(e race.Event) error {
 
 // renumber finds the pass that an action is about by the counter's own number.
 func (r *replay) renumber(cmd race.Command, args []byte) (race.Command, error) {
-	var a struct{ Number uint64 }
+	var a struct {
+		Number  uint64
+		Segment int
+	}
 	if len(args) == 0 || json.Unmarshal(args, &a) != nil || a.Number == 0 {
 		return cmd, nil
 	}
 	find := func(heat, lane int) (uint64, error) {
 		for _, l := range r.d.night.Laps(r.d.heat(heat), lane) {
-			if l.Serial == a.Number && !l.Moved {
+			if l.Serial == a.Number && (a.Segment == 0 || l.Segment == a.Segment) && !l.Moved {
 				return l.Pass, nil
 			}
 		}
