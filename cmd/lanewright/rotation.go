@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -10,7 +11,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/pelletier/go-toml/v2"
 	"github.com/spf13/cobra"
 
 	"lanewright/race/rotation"
@@ -315,39 +315,18 @@ type rotationSheet struct {
 	rounds int
 }
 
-// readRotationSheet reads drivers and lanes from a night sheet and leaves the
-// rest of the sheet to whoever needs it.
+// readRotationSheet takes drivers, lanes and the wanted rotation from a night sheet. Lanes are those of its layout.
 func readRotationSheet(path string) (rotationSheet, error) {
-	data, err := os.ReadFile(path)
+	night, err := readNightSheet(path)
 	if err != nil {
-		return rotationSheet{}, fmt.Errorf("rotation: cannot read the night sheet: %w", err)
+		return rotationSheet{}, err
 	}
-	var file struct {
-		Lanes  int `toml:"lanes"`
-		Driver []struct {
-			Name string `toml:"name"`
-		} `toml:"driver"`
-		Rotation struct {
-			Kind   string `toml:"kind"`
-			Seed   uint64 `toml:"seed"`
-			Rounds int    `toml:"rounds"`
-		} `toml:"rotation"`
+	s := rotationSheet{
+		lanes: len(night.frozen.Layout.Lanes), kind: night.sheet.Rotation.Kind, seed: cmp.Or(night.sheet.Rotation.Seed, night.sheet.Seed),
+		rounds: night.sheet.Rotation.Rounds,
 	}
-	if err := toml.Unmarshal(data, &file); err != nil {
-		return rotationSheet{}, fmt.Errorf("rotation: night sheet %s: %w", path, err)
-	}
-	s := rotationSheet{lanes: file.Lanes, kind: file.Rotation.Kind, seed: file.Rotation.Seed, rounds: file.Rotation.Rounds}
-	seen := map[string]int{}
-	for i, d := range file.Driver {
-		name := strings.TrimSpace(d.Name)
-		if name == "" {
-			return s, fmt.Errorf("rotation: night sheet %s: driver %d has no name", path, i+1)
-		}
-		if j := seen[strings.ToLower(name)]; j > 0 {
-			return s, fmt.Errorf("rotation: night sheet %s: %q is named twice, as driver %d and driver %d; tell them apart", path, name, j, i+1)
-		}
-		seen[strings.ToLower(name)] = i + 1
-		s.names = append(s.names, name)
+	for _, d := range night.sheet.Drivers {
+		s.names = append(s.names, d.Name)
 	}
 	if len(s.names) == 0 {
 		return s, fmt.Errorf("rotation: night sheet %s has no drivers; add [[driver]] tables with a name each", path)

@@ -49,7 +49,7 @@ func TestRotationErrorsSayWhatIsWrong(t *testing.T) {
 		{"--drivers 5 --lanes 4 --stay 1:x", "--stay"},
 		{"--drivers 5 --lanes 4 --bar 9", "--bar"},
 		{"--drivers 5 --lanes 4 --order speed", "no criterion"},
-		{"--sheet nowhere.toml", "night sheet"},
+		{"--sheet nowhere.toml", "no file nowhere.toml"},
 		{"--redraw nowhere.json", "cannot read the draw"},
 	} {
 		_, err := rotationRun(t, strings.Fields(c.args)...)

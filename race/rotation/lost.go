@@ -87,16 +87,29 @@ func (r *redraw) notes(d Draw) []string {
 		out = append(out, fmt.Sprintf("%s not needed any more.", plural(-r.added, "heat")+isAre(-r.added)))
 	}
 	out = append(out, fmt.Sprintf("%d of %d planned seats have changed hands.", r.moved, r.planned))
-	old := r.before.finishRest(append(append([][]int(nil), r.played.Run...), r.played.Plan...), r.before.Rounds, 0, nil)
+	before := r.before
+	before.Drivers = max(before.Drivers, most(r.played.Run), most(r.played.Plan)) // late ones may be in the plan already
+	old := before.finishRest(append(append([][]int(nil), r.played.Run...), r.played.Plan...), before.Rounds, 0, nil)
 	for _, c := range d.Claims {
 		for _, o := range old.Claims {
 			if o.Figure == c.Figure && o.Criterion == c.Criterion && c.Value-c.Bound > o.Value-o.Bound {
-				out = append(out, fmt.Sprintf("Lost in %s: %s lay %d above the bound (%d against %d) and now lies %d above it (%d against %d).",
-					c.Criterion, c.Figure, o.Value-o.Bound, o.Value, o.Bound, c.Value-c.Bound, c.Value, c.Bound))
+				out = append(out, fmt.Sprintf("Lost in %s: %s is %d where %d is the least possible; the old plan had %d where %d was.",
+					c.Criterion, c.Figure, c.Value, c.Bound, o.Value, o.Bound))
 			}
 		}
 	}
 	return out
+}
+
+// most is the highest driver number in heats.
+func most(heats [][]int) int {
+	high := 0
+	for _, row := range heats {
+		for _, x := range row {
+			high = max(high, x)
+		}
+	}
+	return high
 }
 
 func plural(n int, word string) string {

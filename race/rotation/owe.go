@@ -11,7 +11,9 @@ func (r *redraw) owe() {
 	}
 	stays := append([]Stay(nil), p.Wishes.Stay...)
 	for d := r.before.Drivers + 1; d <= p.Drivers; d++ {
-		stays = append(stays, Stay{Driver: d, From: ran + 1})
+		if !hasDriven(r.run, d) {
+			stays = append(stays, Stay{Driver: d, From: ran + 1})
+		}
 	}
 	for _, d := range r.change.Leave {
 		kept := stays[:0:0]
@@ -56,6 +58,15 @@ func (r *redraw) owe() {
 			}
 		}
 	}
+}
+
+func hasDriven(heats [][]int, driver int) bool {
+	for _, row := range heats {
+		if contains(row, driver) {
+			return true
+		}
+	}
+	return false
 }
 
 // oweShort gives everybody the heats he is short of: on the lanes the plan had

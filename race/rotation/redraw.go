@@ -91,8 +91,8 @@ func (r *redraw) check() error {
 		}
 		for h, row := range r.played.Duty {
 			for _, x := range row {
-				if x < 0 || x > p.Drivers {
-					return badf("heat %d has driver %d at a post, but the entry list has drivers 1 to %d", h+1, x, p.Drivers)
+				if x < 0 || x > p.Drivers+c.Late {
+					return badf("heat %d has driver %d at a post, but the entry list has drivers 1 to %d", h+1, x, p.Drivers+c.Late)
 				}
 			}
 			if len(row) > PostsMax {
@@ -102,8 +102,8 @@ func (r *redraw) check() error {
 	}
 	r.gone = make([]bool, p.Drivers+c.Late+1)
 	for _, x := range c.Leave {
-		if x < 1 || x > p.Drivers {
-			return badf("driver %d is to leave, but the entry list has drivers 1 to %d", x, p.Drivers)
+		if x < 1 || x > p.Drivers+c.Late { // who came late may leave too, or never have come
+			return badf("driver %d is to leave, but the entry list has drivers 1 to %d", x, p.Drivers+c.Late)
 		}
 		if r.gone[x] {
 			return badf("driver %d is to leave twice; name him once", x)
@@ -143,9 +143,9 @@ func (r *redraw) table(what string, from int, heats [][]int) error {
 		}
 		seen := map[int]bool{}
 		for l, x := range row {
-			if x < 0 || x > r.p.Drivers {
+			if x < 0 || x > r.p.Drivers+r.change.Late { // an evening is drawn anew more than once: who came late may have driven
 				return badf("%s %d has driver %d on lane %d, but the entry list has drivers 1 to %d; re-draw with the list the heats were run with",
-					what, from+h, x, l+1, r.p.Drivers)
+					what, from+h, x, l+1, r.p.Drivers+r.change.Late)
 			}
 			if x > 0 && seen[x] {
 				return badf("%s %d has driver %d twice", what, from+h, x)

@@ -220,3 +220,45 @@ func TestRedrawKeepsWishes(t *testing.T) {
 		}
 	}
 }
+
+// A driver who came late and dropped out, or whose signing on was taken back, must not spoil the re-draw of the others.
+func TestLateDriverMayLeaveAgain(t *testing.T) {
+	p := Problem{Drivers: 4, Lanes: 4, Seed: 3}
+	first, err := Make(context.Background(), p, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := Redraw(context.Background(), p, Played{Run: first.Heats[:1], Plan: first.Heats[1:]}, Change{Late: 1, Leave: []int{5}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(again.Heats) != 4 {
+		t.Errorf("%d heats, want the 4 there were", len(again.Heats))
+	}
+	for h, row := range again.Heats {
+		for l, d := range row {
+			if d == 5 {
+				t.Errorf("heat %d, lane %d: driver 5 is not there", h+1, l+1)
+			}
+		}
+	}
+	// He may also have driven before he went.
+	with, err := Redraw(context.Background(), p, Played{Run: first.Heats[:1], Plan: first.Heats[1:]}, Change{Late: 1}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := 1
+	for h, row := range with.Heats {
+		for _, d := range row {
+			if d == 5 && run == 1 {
+				run = h + 1
+			}
+		}
+	}
+	if _, err := Redraw(context.Background(), p, Played{Run: with.Heats[:run], Plan: with.Heats[run:]}, Change{Late: 1, Leave: []int{5}}, nil); err != nil {
+		t.Errorf("after driver 5 has driven: %v", err)
+	}
+	if _, err := Redraw(context.Background(), p, Played{Run: first.Heats[:1]}, Change{Late: 1, Leave: []int{6}}, nil); err == nil {
+		t.Error("a driver beyond the late ones cannot leave")
+	}
+}
