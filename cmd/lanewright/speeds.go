@@ -22,8 +22,8 @@ func speedsCommand() *cobra.Command {
 	return group(&cobra.Command{
 		Use:   "speeds",
 		Short: "Par laps, scale speeds, what lanes cost, whether the night was fair, seeding",
-		Long: "Compares drivers, cars, lanes and layouts. Nothing here changes a result: results follow from the rule card, these are estimates beside\n" +
-			"them, each with what is not known about it.",
+		Long: "Compares drivers, cars, lanes and layouts. Nothing here changes a result: results follow from the rule\n" +
+			"card, these are estimates beside them, each with what is not known about it.",
 	}, speedsParCommand(), speedsRouteCommand(), speedsFitCommand(), speedsNightCommand(), speedsLanesCommand(), speedsAuditCommand(),
 		speedsAcrossCommand(), speedsSeedCommand())
 }

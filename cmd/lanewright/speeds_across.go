@@ -28,8 +28,9 @@ func speedsAcrossCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "across FILE...",
 		Short: "Drivers or cars against layouts: best, median, scale speed, par ratio, who is quicker, records",
-		Long: "Takes every night of the stores named. Drivers who never met are compared through others, by a mixed model of the logarithms of\n" +
-			"their laps; where nothing connects two, the answer is a refusal that names the one visit that would.",
+		Long: "Takes every night of the stores named. Drivers who never met are compared through others, by a mixed\n" +
+			"model of the logarithms of their laps; where nothing connects two, the answer is a refusal that names\n" +
+			"the one visit that would.",
 		Example: "  lanewright speeds across club.lw\n  lanewright speeds across club.lw friends.lw --by car --class GT\n  lanewright speeds across club.lw --compare \"Ada Quill,Cleo Fenn\"",
 		Args:    cobra.MinimumNArgs(1),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runAcross(cmd, args, f) },

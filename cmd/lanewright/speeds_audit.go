@@ -24,8 +24,8 @@ func speedsAuditCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "audit FILE [NIGHT]",
 		Short: "Was the night fair: one sentence, one table; the official result is never changed",
-		Long: "Says what lanes and evening gave or cost each driver next to the margins, which places rest on that, and how sure the order is.\n" +
-			"The result stays what the rule card made it.",
+		Long: "Says what lanes and evening gave or cost each driver next to the margins, which places rest on that, and\n" +
+			"how sure the order is. The result stays what the rule card made it.",
 		Args: cobra.RangeArgs(1, 2),
 		RunE: func(cmd *cobra.Command, args []string) error { return runAudit(cmd, args, f) },
 	}
@@ -211,6 +211,15 @@ func auditOf(n *paceNight, f auditFlags) (*fairness.Report, auditAnswer, error) 
 		a.Notes = append(a.Notes, "a digital night: cars share the lanes, so no lane luck is possible")
 	}
 	a.fill(r)
+	notable := 0
+	for _, l := range a.Lanes {
+		if l.Notable {
+			notable++
+		}
+	}
+	if doubt := modelDoubt(notable, len(a.Lanes), car.Name); par != nil && doubt != "" {
+		a.Notes = append(a.Notes, doubt)
+	}
 	return r, a, nil
 }
 

@@ -30,9 +30,10 @@ func speedsFitCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "fit FILE",
 		Short: "Fit a car model to recorded laps, by lane and layout, with the uncertainty of its figures",
-		Long: "FILE is a store, or a CSV file with the columns lane and seconds, one line a lap (and, where laps are of several layouts, plan). Sets the\n" +
-			"figures named by --free so that par laps come as close as possible to the laps driven; the others stay as in --from. Lanes of one\n" +
-			"layout say much the same, so grip is about what one layout can settle; several layouts settle more. Exit 1 where a figure is not settled.",
+		Long: "FILE is a store, or a CSV file with the columns lane and seconds, one line a lap (and, where laps are of\n" +
+			"several layouts, plan). Sets the figures named by --free so that par laps come as close as possible to\n" +
+			"the laps driven; the others stay as in --from. Lanes of one layout say much the same, so grip is about\n" +
+			"what one layout can settle; several layouts settle more. Exit 1 where a figure is not settled.",
 		Example: "  lanewright speeds fit club.lw --driver \"Ada Quill\" -o ada.toml\n  lanewright speeds fit laps.csv --plan saltmarsh.toml --free grip,brake",
 		Args:    cobra.ExactArgs(1),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runFit(cmd, args[0], f) },

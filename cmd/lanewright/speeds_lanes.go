@@ -27,8 +27,9 @@ func speedsLanesCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "lanes FILE [NIGHT]",
 		Short: "What each lane costs a driver, how sure that is, and what its length and bends explain of it",
-		Long: "Measures lane effects on pace, the logarithm of each stint's median lap, because one spin moves a score by a lap and the median\n" +
-			"hardly. Drivers, lanes and a drift over the evening are fitted together, so that a rotation with gaps does no harm.",
+		Long: "Measures lane effects on pace, the logarithm of each stint's median lap, because one spin moves a score\n" +
+			"by a lap and the median hardly. Drivers, lanes and a drift over the evening are fitted together, so that\n" +
+			"a rotation with gaps does no harm.",
 		Example: "  lanewright speeds lanes club.lw\n" +
 			"  lanewright rotation --sheet night.toml --kind short --heats 14 --costs $(lanewright speeds lanes club.lw --every-night --costs)",
 		Args: cobra.RangeArgs(1, 2),
@@ -268,8 +269,8 @@ func (a *lanesAnswer) fill(fit *analysis.LaneFit, length map[int]float64, par ma
 			notable++
 		}
 	}
-	if par != nil && notable > 1 && 2*notable >= len(a.Lanes) {
-		a.Notes = append(a.Notes, fmt.Sprintf("that many lanes at once are rather the model than the braids: what bends explain rests on par laps of car %s; try another with --car, or fit one with: lanewright speeds fit", a.Car))
+	if doubt := modelDoubt(notable, len(a.Lanes), a.Car); par != nil && doubt != "" {
+		a.Notes = append(a.Notes, doubt)
 	}
 	for _, p := range fit.LanePairs() {
 		a.Pairs = append(a.Pairs, lanePair{fit.Lanes[p.A].Lane, fit.Lanes[p.B].Lane, estOf(scaled(p.Diff, a.LapS)), p.P, p.Tukey})
@@ -296,6 +297,14 @@ func (a *lanesAnswer) fill(fit *analysis.LaneFit, length map[int]float64, par ma
 		}
 		a.Paced = append(a.Paced, pacedStint{o.Heat, o.Lane, o.Driver, p * 100})
 	}
+}
+
+// modelDoubt says that the model is to blame where half the lanes or more do not follow it; "" where they do.
+func modelDoubt(notable, lanes int, car string) string {
+	if notable < 2 || 2*notable < lanes {
+		return ""
+	}
+	return fmt.Sprintf("that many lanes at once are rather the model than the braids: what bends explain rests on par laps of car %s; try another with --car, or fit one with: lanewright speeds fit", car)
 }
 
 // price makes the costs: seconds a lap over the quickest lane. A lane that was not driven gets the mean.

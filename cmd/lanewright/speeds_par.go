@@ -28,8 +28,9 @@ func speedsParCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "par PLAN",
 		Short: "The par lap of every lane: time, top speed, where a car brakes",
-		Long: "Drives a modelled car (a point mass with grip, motor and brakes) round every lane of the layout as fast as it can go. A par lap is a\n" +
-			"yardstick between lanes and layouts, not a prediction for one car; fit a car to recorded laps with: lanewright speeds fit",
+		Long: "Drives a modelled car (a point mass with grip, motor and brakes) round every lane of the layout as fast\n" +
+			"as it can go. A par lap is a yardstick between lanes and layouts, not a prediction for one car; fit a\n" +
+			"car to recorded laps with: lanewright speeds fit",
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error { return runPar(cmd, args[0], f) },
 	}

@@ -16,8 +16,9 @@ func speedsRouteCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "route PLAN",
 		Short: "The quickest way round through the changers: least time, not least length",
-		Long: "Finds for each lane the changes that make its lap quickest when every lap ends where it began, and over all lanes the\n" +
-			"sequence of laps with the least mean time. Shortest is not quickest: a change costs curvature.",
+		Long: "Finds for each lane the changes that make its lap quickest when every lap ends where it began, and over\n" +
+			"all lanes the sequence of laps with the least mean time. Shortest is not quickest: a change costs\n" +
+			"curvature.",
 		Args: cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if levels != 0 && (levels < 5 || levels > 400) {

@@ -28,8 +28,9 @@ func speedsSeedCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "seed FILE...",
 		Short: "A seeding list for the next night from past pace, with its error; from places with --places",
-		Long: "Seeds by pace with lanes, layouts and nights taken off and few stints pulled to the middle; with --places by finishing orders alone\n" +
-			"(Plackett-Luce with a phantom driver). A seeding is advice: it changes no result.",
+		Long: "Seeds by pace with lanes, layouts and nights taken off and few stints pulled to the middle; with\n" +
+			"--places by finishing orders alone (Plackett-Luce with a phantom driver). A seeding is advice: it\n" +
+			"changes no result.",
 		Example: "  lanewright speeds seed club.lw --sheet night.toml\n  lanewright speeds seed club.lw --places --half-life 5",
 		Args:    cobra.MinimumNArgs(1),
 		RunE:    func(cmd *cobra.Command, args []string) error { return runSeed(cmd, args, f) },

@@ -550,7 +550,11 @@ func TestRecordsAreNewOrEqual(t *testing.T) {
 func TestSeedingASheet(t *testing.T) {
 	file := madeStore(t, clubNight())
 	sheet := filepath.Join(t.TempDir(), "night.toml")
-	if err := os.WriteFile(sheet, []byte("lanes = 4\n[[driver]]\nname = \"Zoë Łukas\"\n[[driver]]\nname = \"New Comer\"\n[[driver]]\nname = \"Ada Quill\"\n"), 0o644); err != nil {
+	plan, err := filepath.Abs(saltmarsh)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(sheet, []byte(fmt.Sprintf("club = \"Heron Lane\"\ntitle = \"Next\"\nlayout = %q\n", plan)+"[[driver]]\nname = \"Zoë Łukas\"\n[[driver]]\nname = \"New Comer\"\n[[driver]]\nname = \"Ada Quill\"\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	a := speedsJSON[seedAnswer](t, "seed", file, "--sheet", sheet)
@@ -679,7 +683,7 @@ func TestSpeedsWrongUse(t *testing.T) {
 		{"across " + file + " --class GT", "--class"},
 		{"across " + file + " " + copied, "same store"},
 		{"seed " + file + " --half-life -1", "--half-life"},
-		{"seed " + file + " --sheet nowhere.toml", "night sheet"},
+		{"seed " + file + " --sheet nowhere.toml", "nowhere.toml"},
 		{"fit " + file + " --free weight", "no figure of a car"},
 		{"fit " + file + " --night autumn", "no night \"autumn\""},
 		{"fit " + badCSV, "--plan"},
