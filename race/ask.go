@@ -146,6 +146,25 @@ func (n *Night) Jumped() []int {
 	return out
 }
 
+// JumpDealtWith tells whether the card has been applied to a jump start of a seat in the heat being driven: asked about or ruled on, even if that
+// was taken back.
+func (n *Night) JumpDealtWith(seatNo int) bool {
+	for _, q := range n.questions {
+		if q.run == n.live && q.Seat == seatNo && q.What == JumpStart {
+			return true
+		}
+	}
+	for _, r := range n.rulings {
+		if r.run == n.live && r.seat == seatNo && r.why == JumpStart {
+			return true
+		}
+	}
+	return false
+}
+
+// JumpStart is the kind of question, and the reason of a ruling, about a jump start.
+const JumpStart = "jump start"
+
 // SeatOf returns the seat that a pass is about, 0 if none: its lane, or its car on digital nights.
 func (n *Night) SeatOf(p Pass) int {
 	seatNo := p.Lane

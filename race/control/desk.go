@@ -38,7 +38,6 @@ type desk struct {
 	end   endState
 	pause pauseState
 	judge docket
-	jumps map[int]bool // seats whose jump start has been dealt with in this attempt
 	power *powerState
 
 	// later runs a job beside the loop; what it returns is then called in the loop.

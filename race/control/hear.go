@@ -143,7 +143,7 @@ func (d *desk) unanswered(now time.Time, m timing.Unanswered) {
 		d.note(now, race.Commented{Stamp: stamp(now), Text: fmt.Sprintf("counter %s did not answer (%s): %s", m.Source, m.What, m.Why)})
 	}
 	switch {
-	case m.ID == 0 || d.loose:
+	case m.ID == 0:
 	case d.start.ordered && m.ID == d.start.id:
 		said()
 		d.goBy(now)

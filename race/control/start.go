@@ -46,7 +46,6 @@ func (d *desk) startHeat(now time.Time) error {
 	if err := d.emit(race.LampsStarted{Stamp: stamp(now), Lamps: lampsMost, Countdown: card.Countdown, Hold: hold}); err != nil {
 		return err
 	}
-	d.jumps = map[int]bool{}
 	d.judge.reset()
 	d.end = endState{}
 	step := d.host(card.Countdown) / lampsMost
@@ -176,21 +175,17 @@ func (d *desk) jumpedAfterGo(now time.Time) {
 	}
 	heat, _ := d.night.AtLine()
 	for _, seat := range d.night.Jumped() {
-		if d.jumps[seat] {
+		if d.night.JumpDealtWith(seat) {
 			continue
 		}
-		if d.jumps == nil {
-			d.jumps = map[int]bool{}
-		}
-		d.jumps[seat] = true
 		name := d.night.DriverName(d.night.DriverIn(heat, seat))
 		switch card.Jump {
 		case "lap":
-			d.must(now, race.Penalised{Stamp: stamp(now), Heat: heat, Seat: seat, Laps: 1, Why: "jump start", By: "rule card"})
+			d.must(now, race.Penalised{Stamp: stamp(now), Heat: heat, Seat: seat, Laps: 1, Why: race.JumpStart, By: "rule card"})
 		case "void":
-			d.must(now, race.StintDropped{Stamp: stamp(now), Heat: heat, Seat: seat, Why: "jump start", By: "rule card"})
+			d.must(now, race.StintDropped{Stamp: stamp(now), Heat: heat, Seat: seat, Why: race.JumpStart, By: "rule card"})
 		default: // ask; and restart where the pass came to light after go
-			d.must(now, race.Asked{Stamp: stamp(now), ID: d.night.NextQuestion(seat), Heat: heat, Seat: seat, What: "jump start",
+			d.must(now, race.Asked{Stamp: stamp(now), ID: d.night.NextQuestion(seat), Heat: heat, Seat: seat, What: race.JumpStart,
 				Text: fmt.Sprintf("%s passed before go", name), Proposal: race.Proposal{Do: "penalise", Laps: 1}})
 		}
 	}
