@@ -25,8 +25,15 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	scripts := filepath.Join("testdata", "script")
+	var some []string // with the race detector each start of the program takes its time
+	if testing.Short() {
+		some = []string{filepath.Join(scripts, "night.txtar"), filepath.Join(scripts, "store.txtar")}
+		scripts = ""
+	}
 	testscript.Run(t, testscript.Params{
-		Dir:                 filepath.Join("testdata", "script"),
+		Dir:                 scripts,
+		Files:               some,
 		RequireExplicitExec: true,
 		Setup: func(env *testscript.Env) error {
 			home := filepath.Join(env.WorkDir, "home")
