@@ -95,12 +95,15 @@ func (c *club) begin(id string, drivers []race.Event) error {
 
 // simulated starts a counter on the bench, with cars for whoever is at the line, and a session that hears it.
 func simulated(ctx context.Context, set setting, night nightSheet, seed uint64, speed float64) (*session, *benchLine, error) {
-	cars := &demoField{seed: seed, lanes: night.frozen.Layout.Lanes}
+	cars := &demoField{seed: seed, lanes: night.frozen.Layout.Lanes, par: parLaps(night.track, night.frozen.Layout.Lanes)}
 	held := make(chan *session, 1) // the cars ask who is at the line only after the night is there
 	cars.look = func(fn func(*race.Night)) error {
 		s := <-held
 		held <- s
-		return s.look(fn)
+		// A minute: on a loaded machine a car must not stay on the grid because the loop was busy.
+		ask, cancel := context.WithTimeout(ctx, time.Minute)
+		defer cancel()
+		return s.control.Look(ask, fn)
 	}
 	line, err := plugBench(ctx, bench.Config{
 		Name: "bench", Lanes: len(cars.lanes), Speed: speed, Boot: uint64(time.Now().UnixNano()), Seed: seed,

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"math"
 	"math/rand/v2"
 	"sync"
 	"time"
 
+	"lanewright/layout"
+	"lanewright/layout/pace"
 	"lanewright/race"
 	"lanewright/timing/bench"
 )
@@ -14,11 +17,33 @@ import (
 type demoField struct {
 	seed  uint64
 	lanes []race.LaneInfo
+	par   []time.Duration                  // by lane: what a plain car needs
 	look  func(fn func(*race.Night)) error // asks the live loop
 
 	mu    sync.Mutex
 	heats map[int]heatField // by the counter's number of the heat
 }
+
+// parLaps are the laps of a plain car on each lane, from the same curves that the lengths come from; a layout that cannot be driven
+// by that model gets laps at a steady pace.
+func parLaps(t layout.Track, lanes []race.LaneInfo) []time.Duration {
+	par := make([]time.Duration, len(lanes))
+	for i, l := range lanes {
+		par[i] = time.Duration(l.LengthMM / 1000 / steadyMS * float64(time.Second))
+	}
+	list, err := pace.Lanes(t, pace.BuiltinCars()[0], false)
+	if err != nil || len(list) != len(lanes) {
+		return par
+	}
+	for i, p := range list {
+		// To the microsecond, so that every computer draws the same laps.
+		par[i] = time.Duration(math.Round(p.LapsS[0]*1e6)) * time.Microsecond
+	}
+	return par
+}
+
+// steadyMS is a usual speed over a lap, in metres a second.
+const steadyMS = 2.6
 
 // heatField is who stood on the grid when the counter's lamps went out.
 type heatField struct {
@@ -33,9 +58,7 @@ func (f *demoField) lapOf(heat, lane, lap int) time.Duration {
 		return 0
 	}
 	driver := grid.drivers[lane-1]
-	// A plain car holds about 2.6 m/s over a lap; the best driver is some four per cent quicker than the slowest.
-	metres := f.lanes[lane-1].LengthMM / 1000
-	base := time.Duration(metres / 2.6 * float64(time.Second))
+	base := f.par[lane-1]
 	skill := rand.New(rand.NewPCG(f.seed, uint64(driver))).IntN(40) // thousandths
 	profile := bench.Profile{
 		Lap: base + base*time.Duration(skill)/1000, Grid: 700 * time.Millisecond,
