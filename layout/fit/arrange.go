@@ -17,23 +17,29 @@ type Arrangement struct {
 	Fits     bool           `json:"fits"`
 }
 
-// nodesMost bounds the search for an arrangement.
-const nodesMost = 4000
+// nodesMost bounds the search for an arrangement with a given number of tables.
+const nodesMost = 2000
 
 // widthMost is how many placings are followed at each step.
 const widthMost = 10
 
 // Arrange puts the tables that the plan leaves open under the layout as it lies, square to its start, beside each other
 // and beside the tables that have a place. It covers the leftmost ground that is still bare first, with every table
-// either way round, at places where edges line up. The first arrangement found that bears all of the road, borders
-// included, is given; without one, the one that bears most. It is a search with a bound, so that it can miss one.
+// either way round, at places where edges line up. The first arrangement found with the fewest tables that bears all of
+// the road, borders included, is given; without one, the one that bears most. It is a search with a bound, so that it can
+// miss one.
 // The error wraps [ErrNoPlace].
 func Arrange(t layout.Track) (Arrangement, error) {
 	a, err := newArranger(t)
 	if err != nil {
 		return Arrangement{}, err
 	}
-	a.try()
+	for a.limit = a.fewest(); a.limit <= len(a.open); a.limit++ {
+		a.nodes = 0
+		if a.try() {
+			break
+		}
+	}
 	return a.result(t), nil
 }
 
@@ -70,6 +76,7 @@ type arranger struct {
 	bare     int
 	lo, hi   vec
 	nodes    int
+	limit    int // tables that may be used
 	best     []laidOut
 	bestBare int
 }
@@ -105,6 +112,7 @@ func newArranger(t layout.Track) (*arranger, error) {
 	for _, p := range a.pts {
 		a.lo, a.hi = vec{min(a.lo.x, p.x), min(a.lo.y, p.y)}, vec{max(a.hi.x, p.x), max(a.hi.y, p.y)}
 	}
+	a.reach(t)
 	for _, b := range g.boards {
 		c := b.corner.sub(a.origin).turned(-a.sin, a.cos)
 		f := b.out(vec{b.w, b.d}).sub(a.origin).turned(-a.sin, a.cos)
@@ -116,6 +124,47 @@ func newArranger(t layout.Track) (*arranger, error) {
 	a.used, a.covered = make([]bool, len(a.open)), make([]int, len(a.pts))
 	a.bare, a.bestBare = len(a.pts), math.MaxInt
 	return a, nil
+}
+
+// reach moves the ends of the layout out to where its edges really end: points along a bend stop short of its outermost place.
+func (a *arranger) reach(t layout.Track) {
+	const near = 5.0 // mm that points can stop short
+	for i := range t.Roads {
+		for k := range t.Roads[i].Pieces {
+			for _, b := range borderedBands(&t.Roads[i].Pieces[k], t.Plan.Border) {
+				for _, e := range [2]float64{b.left, -b.right} {
+					at := func(s float64) vec { return b.at(s, e).sub(a.origin).turned(-a.sin, a.cos) }
+					a.hi.x = max(a.hi.x, farthestAlong(b.length, a.hi.x-near, func(s float64) float64 { return at(s).x }))
+					a.hi.y = max(a.hi.y, farthestAlong(b.length, a.hi.y-near, func(s float64) float64 { return at(s).y }))
+					a.lo.x = min(a.lo.x, -farthestAlong(b.length, -a.lo.x-near, func(s float64) float64 { return -at(s).x }))
+					a.lo.y = min(a.lo.y, -farthestAlong(b.length, -a.lo.y-near, func(s float64) float64 { return -at(s).y }))
+				}
+			}
+		}
+	}
+}
+
+// farthestAlong finds the greatest value of a smooth function between 0 and length, by halving the surroundings of the greatest of some; where
+// none of these exceeds enough it is not looked for more closely.
+func farthestAlong(length, enough float64, f func(float64) float64) float64 {
+	const some = 24
+	best, at := math.Inf(-1), 0.0
+	for i := range some + 1 {
+		if s := length * float64(i) / some; f(s) > best {
+			best, at = f(s), s
+		}
+	}
+	if !(best > enough) {
+		return best
+	}
+	for step := length / some; step > 1e-9*length; step /= 2 {
+		for _, s := range [2]float64{max(0, at-step), min(length, at+step)} {
+			if v := f(s); v > best {
+				best, at = v, s
+			}
+		}
+	}
+	return best
 }
 
 func placedTables(t layout.Track) []layout.Table {
@@ -139,7 +188,7 @@ func (a *arranger) try() bool {
 	if a.bare == 0 {
 		return false
 	}
-	if a.nodes++; a.nodes > nodesMost {
+	if a.nodes++; a.nodes > nodesMost || len(a.now) >= a.limit {
 		return false
 	}
 	p := a.pts[slices.Index(a.covered, 0)]
@@ -151,6 +200,32 @@ func (a *arranger) try() bool {
 		a.put(l, -1)
 	}
 	return false
+}
+
+// fewest is the least number of tables whose areas add up to what of the road lies on none that has a place. Fewer cannot bear it.
+func (a *arranger) fewest() int {
+	road := 0.0
+	for i := range a.track.Roads {
+		for k := range a.track.Roads[i].Pieces {
+			if p := &a.track.Roads[i].Pieces[k]; p.Kind != layout.KindCrossroads && p.StartZ == p.EndZ && p.StartZ == a.track.Plan.Start.HeightMM {
+				road += p.Centre.Length() * p.WidthMM
+			}
+		}
+	}
+	for _, r := range a.fixed {
+		road -= r.w * r.d
+	}
+	areas := make([]float64, len(a.open))
+	for i, tb := range a.open {
+		areas[i] = tb.WidthMM * tb.DepthMM
+	}
+	slices.Sort(areas)
+	n := 0
+	for road > 0 && n < len(areas) {
+		road -= areas[len(areas)-1-n]
+		n++
+	}
+	return max(n, 1)
 }
 
 // bears checks exactly whether the tables as they lie bear all of the road and its borders.
@@ -202,7 +277,8 @@ func (a *arranger) put(l laidOut, by int) {
 func (a *arranger) placings(p vec) []laidOut {
 	type scored struct {
 		laidOut
-		gain int
+		gain    int
+		aligned int // edges that go on from those of tables that lie already
 	}
 	var list []scored
 	var taken []rect
@@ -242,13 +318,22 @@ func (a *arranger) placings(p vec) []laidOut {
 						}
 					}
 					if !slices.ContainsFunc(list, func(s scored) bool { return s.laidOut == l }) {
-						list = append(list, scored{l, gain})
+						aligned := 0
+						for _, r := range taken {
+							if math.Abs(r.x-l.x) < hair || math.Abs(r.x+r.w-l.x-l.w) < hair {
+								aligned++
+							}
+							if math.Abs(r.y-l.y) < hair || math.Abs(r.y+r.d-l.y-l.d) < hair {
+								aligned++
+							}
+						}
+						list = append(list, scored{l, gain, aligned})
 					}
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(list, func(x, y scored) int { return cmp.Compare(y.gain, x.gain) })
+	slices.SortStableFunc(list, func(x, y scored) int { return cmp.Or(cmp.Compare(y.gain, x.gain), cmp.Compare(y.aligned, x.aligned)) })
 	var out []laidOut
 	for _, s := range list[:min(len(list), widthMost)] {
 		out = append(out, s.laidOut)
@@ -256,10 +341,21 @@ func (a *arranger) placings(p vec) []laidOut {
 	return out
 }
 
-// result gives the arrangement its places on the ground, shifted to share out what margin there is.
+// result gives the arrangement its places on the ground, shifted to share out what margin there is and rounded to a tenth of a
+// millimetre, unless it fits only without.
 func (a *arranger) result(t layout.Track) Arrangement {
+	out := a.laid(t, a.centred(), true)
+	if !out.Fits {
+		out = a.laid(t, vec{}, true)
+	}
+	if !out.Fits {
+		out = a.laid(t, vec{}, false)
+	}
+	return out
+}
+
+func (a *arranger) laid(t layout.Track, by vec, rounded bool) Arrangement {
 	out := Arrangement{Tables: slices.Clone(t.Plan.Tables), Unused: []int{}}
-	by := a.centred()
 	for _, i := range a.index {
 		k := slices.IndexFunc(a.best, func(l laidOut) bool { return l.table == i })
 		if k < 0 {
@@ -267,7 +363,9 @@ func (a *arranger) result(t layout.Track) Arrangement {
 			continue
 		}
 		tb := a.table(a.best[k], by)
-		tb.XMM, tb.YMM = math.Round(tb.XMM*10)/10, math.Round(tb.YMM*10)/10
+		if rounded {
+			tb.XMM, tb.YMM = math.Round(tb.XMM*10)/10, math.Round(tb.YMM*10)/10
+		}
 		out.Tables[i] = tb
 	}
 	track := t

@@ -72,19 +72,23 @@ func FindPlace(t layout.Track, o PlaceOptions) ([]Spot, error) {
 	return out[:min(len(out), most)], nil
 }
 
+// borderedBands is the strip of a piece with the border that is wanted beside it.
+func borderedBands(p *layout.Placed, border layout.Border) []band {
+	l, r := max(0, border.StraightMM), max(0, border.StraightMM)
+	if p.TurnDeg > 0 {
+		r = max(0, border.OutsideMM)
+	} else if p.TurnDeg < 0 {
+		l = max(0, border.OutsideMM)
+	}
+	return bandsOf(p, p.WidthMM/2+l, p.WidthMM/2+r)
+}
+
 // edgePoints samples the outline of all strips with their borders.
 func edgePoints(t layout.Track, border layout.Border) []vec {
 	var out []vec
 	for i := range t.Roads {
 		for k := range t.Roads[i].Pieces {
-			p := &t.Roads[i].Pieces[k]
-			l, r := max(0, border.StraightMM), max(0, border.StraightMM)
-			if p.TurnDeg > 0 {
-				r = max(0, border.OutsideMM)
-			} else if p.TurnDeg < 0 {
-				l = max(0, border.OutsideMM)
-			}
-			for _, b := range bandsOf(p, p.WidthMM/2+l, p.WidthMM/2+r) {
+			for _, b := range borderedBands(&t.Roads[i].Pieces[k], border) {
 				n := int(clamp(math.Ceil(b.length/pointMM), 1, 200))
 				for j := range n + 1 {
 					s := b.length * float64(j) / float64(n)

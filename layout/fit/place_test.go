@@ -86,6 +86,19 @@ func TestArrangedBesideATableThatStays(t *testing.T) {
 	}
 }
 
+// Two tables of 4 by 4 ft bear an oval of 720 by 1620 mm side by side; a third is left over although it would do some good.
+func TestArrangesFewTables(t *testing.T) {
+	track := example(t, "millpond oval")
+	track.Plan.Tables = []layout.Table{{WidthMM: 1219.2, DepthMM: 1219.2, Find: true}, {WidthMM: 600, DepthMM: 600, Find: true}, {WidthMM: 1219.2, DepthMM: 1219.2, Find: true}}
+	a, err := Arrange(track)
+	if err != nil || !a.Fits || len(a.Unused) != 1 || a.Unused[0] != 2 {
+		t.Fatalf("%+v, %v", a, err)
+	}
+	if a.Tables[0].YMM != a.Tables[2].YMM || math.Abs(a.MarginMM-249.6) > 0.1 {
+		t.Errorf("not side by side: %+v", a)
+	}
+}
+
 func TestNoPlace(t *testing.T) {
 	track := example(t, "millpond oval")
 	track.Plan.Tables = nil
@@ -105,6 +118,20 @@ func TestNoPlace(t *testing.T) {
 	track.Plan.Tables = []layout.Table{{WidthMM: 600, DepthMM: 600}}
 	if spots, err := FindPlace(track, PlaceOptions{}); err != nil || spots[0].Fits || spots[0].MarginMM >= 0 {
 		t.Errorf("%+v, %v on a table that is too small", spots, err)
+	}
+}
+
+func BenchmarkArrange(b *testing.B) {
+	track := example(b, "saltmarsh four")
+	track.Plan.Tables = append([]layout.Table{}, track.Plan.Tables...)
+	for i := range track.Plan.Tables {
+		track.Plan.Tables[i].Find = true
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if a, err := Arrange(track); err != nil || !a.Fits {
+			b.Fatal(a, err)
+		}
 	}
 }
 
