@@ -14,6 +14,11 @@ import (
 	"lanewright/tui"
 )
 
+// setUpNames are what the lines are called on the screen.
+var setUpNames = map[string]string{
+	"club": "club", "title": "night", "layout": "layout", "counter": "counter", "describe": "line description", "scale": "scale 1:", "backup": "backup after each heat",
+}
+
 // Fields are the lines of the set-up that are not on the rule card.
 func (c *club) Fields() ([]tui.Field, error) {
 	c.mu.Lock()
@@ -39,13 +44,13 @@ func (c *club) Fields() ([]tui.Field, error) {
 		scales = append(scales, strconv.Itoa(d))
 	}
 	return []tui.Field{
-		{ID: "club", Name: "club", Value: set.Club},
-		{ID: "title", Name: "night", Value: set.Title, Help: "what people call it"},
-		{ID: "layout", Name: "layout", Value: set.LayoutName, Choices: choicesWith(set.LayoutName, layouts), Help: "an example, one raced before, or type the name of a plan file"},
-		{ID: "counter", Name: "counter", Value: set.Device, Choices: choicesWith(set.Device, devices), Help: "its serial device; simulated: cars that drive by themselves"},
-		{ID: "describe", Name: "line description", Value: set.Description, Help: "file, for a counter that does not speak our own sentences"},
-		{ID: "scale", Name: "scale 1:", Value: strconv.Itoa(set.Scale), Choices: choicesWith(strconv.Itoa(set.Scale), scales)},
-		{ID: "backup", Name: "backup after each heat", Value: set.Backup, Help: "a file on another disk"},
+		{ID: "club", Name: setUpNames["club"], Value: set.Club},
+		{ID: "title", Name: setUpNames["title"], Value: set.Title, Help: "what people call it"},
+		{ID: "layout", Name: setUpNames["layout"], Value: set.LayoutName, Choices: choicesWith(set.LayoutName, layouts), Help: "an example, one raced before, or type the name of a plan file"},
+		{ID: "counter", Name: setUpNames["counter"], Value: set.Device, Choices: choicesWith(set.Device, devices), Help: "its serial device; simulated: cars that drive by themselves"},
+		{ID: "describe", Name: setUpNames["describe"], Value: set.Description, Help: "file, for a counter that does not speak our own sentences"},
+		{ID: "scale", Name: setUpNames["scale"], Value: strconv.Itoa(set.Scale), Choices: choicesWith(strconv.Itoa(set.Scale), scales)},
+		{ID: "backup", Name: setUpNames["backup"], Value: set.Backup, Help: "a file on another disk"},
 	}, nil
 }
 
@@ -85,7 +90,7 @@ func (c *club) Set(id, value string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return id + ": " + value, nil
+	return strings.TrimSuffix(setUpNames[id], " 1:") + ": " + value, nil
 }
 
 func checkTitle(name, value string) error {

@@ -57,7 +57,7 @@ func (d *drawer) Preview(ctx context.Context, want race.MakeDraw, progress func(
 	if err != nil {
 		return tui.DrawPreview{}, err
 	}
-	return shown(made, !strings.Contains(made.Proof, "not proven best")), nil
+	return shown(made, made.Proof != "" && !strings.Contains(made.Proof, "not proven best")), nil
 }
 
 // previewer asks the drawer of the session of the moment.

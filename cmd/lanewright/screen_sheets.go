@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -20,7 +21,7 @@ func (m sheetMaker) Sheets() []tui.Sheet {
 	}
 }
 
-// Make writes a sheet and returns where it lies.
+// Make writes a sheet and returns where it lies, the file's own name first: the rest may be cut.
 func (m sheetMaker) Make(id string) (string, error) {
 	s := m.current()
 	snapshot := s.feed.Newest()
@@ -41,5 +42,18 @@ func (m sheetMaker) Make(id string) (string, error) {
 	}
 	base := strings.TrimSuffix(s.storePath, filepath.Ext(s.storePath))
 	path := base + "." + slug(s.night) + "." + id
-	return path, writeWhole(path, b.Bytes())
+	return filepath.Base(path) + " in " + homely(filepath.Dir(path)), writeWhole(path, b.Bytes())
+}
+
+// homely writes a folder as people know it.
+func homely(dir string) string {
+	if whole, err := filepath.Abs(dir); err == nil {
+		dir = whole
+	}
+	if home, err := os.UserHomeDir(); err == nil && home != "" {
+		if rest, ok := strings.CutPrefix(dir, home); ok && (rest == "" || os.IsPathSeparator(rest[0])) {
+			return "~" + rest
+		}
+	}
+	return dir
 }
