@@ -255,6 +255,7 @@ func (r *replay) play(e *tape.Entry) error {
 		clear(r.ears)
 		r.order = nil
 		r.skews = append(r.skews, 0)
+		return r.takeUp()
 	case e.Step != 0:
 		if n := len(r.skews); n > 0 {
 			r.skews[n-1] += e.Step
@@ -263,11 +264,25 @@ func (r *replay) play(e *tape.Entry) error {
 			r.ears[source].Step(e.Step, r.now)
 			r.listen(r.ears[source])
 		}
+	case r.taken[r.at]:
 	case e.Do == runAction:
 		return r.begin(e.Args)
-	case r.taken[r.at]:
 	case e.Do != "":
 		return r.act(e.Do, e.Args)
+	}
+	return nil
+}
+
+// takeUp begins the run that starts here: the program listens already while it reads its journal, but hears nothing before it has.
+func (r *replay) takeUp() error {
+	for i := r.at + 1; i < len(r.entries) && !r.entries[i].Start; i++ {
+		if e := &r.entries[i]; e.Do == runAction {
+			r.taken[i] = true
+			r.now = e.At
+			err := r.begin(e.Args)
+			r.now = r.entries[r.at].At
+			return err
+		}
 	}
 	return nil
 }
