@@ -29,7 +29,7 @@ func (r *run) step(s *seat, p *heard) Verdict {
 		switch {
 		case !first && p.segment == t.lastSeg && r.driven(p.ht)-r.driven(t.last) < dead:
 			return Bounce
-		case first && r.card.Grid == "past" && d < dead:
+		case first && r.card.Grid == "past" && p.segment == r.bases[0].segment && d < dead:
 			return Bounce // the car has not been round yet: it stood on the sensor
 		}
 	}

@@ -39,6 +39,7 @@ type desk struct {
 	pause pauseState
 	judge docket
 	power *powerState
+	boot  uint64 // of the counting source, 0 unknown
 
 	// later runs a job beside the loop; what it returns is then called in the loop.
 	later   func(job func(context.Context) func(now time.Time))

@@ -17,6 +17,9 @@ func (d *desk) hear(now time.Time, m timing.Message) {
 		d.hearTime(now, m.Source, m.Segment, m.At, m.Heard)
 		if m.Source == d.source {
 			d.seen.beats = m.Heard
+			if m.Boot != 0 {
+				d.boot = m.Boot
+			}
 		}
 	case timing.PowerAck:
 		d.hearTime(now, m.Source, m.Segment, m.At, m.Heard)
@@ -34,6 +37,7 @@ func (d *desk) hear(now time.Time, m timing.Message) {
 		d.note(now, race.PortNoted{Stamp: stamp(now), Source: m.Source, State: m.State.String(), Text: m.Detail})
 	case timing.Reset:
 		d.note(now, race.ClockNoted{Stamp: stamp(now), Source: m.Source, Text: fmt.Sprintf("the clock of counter %s began anew: %s", m.Source, m.Why)})
+		d.restarted(now, m)
 	case timing.Damaged:
 		d.note(now, race.DamageNoted{Stamp: stamp(now), Source: m.Source, Bytes: m.Bytes, Why: m.Why, Raw: m.Raw})
 	case timing.ClockStep:
@@ -105,6 +109,23 @@ func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int, be
 			d.settle(now, segment, at)
 		}
 	}
+}
+
+// restarted stops the track when the counter has started anew in mid-heat: a counter that switches power starts with power off.
+func (d *desk) restarted(now time.Time, m timing.Reset) {
+	if m.Source != d.source || m.Boot == 0 {
+		return
+	}
+	was := d.boot
+	if p, ok := d.night.LastPass(m.Source); was == 0 && ok {
+		was = p.Boot
+	}
+	d.boot = m.Boot
+	if was == 0 || was == m.Boot || d.night.Phase() != race.Green || !d.night.Card().Power {
+		return
+	}
+	segment, at := d.here(now)
+	d.mark(now, race.Held{Stamp: stamp(now), Segment: segment, At: at, Why: "the counter was restarted", By: "counter"}, false)
 }
 
 // powerNews is how old news of power that went by itself may be.
