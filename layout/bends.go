@@ -127,6 +127,9 @@ func (b *builder) noAngle(it *Item, n, ring int, angle int64, steps int) bool {
 		}
 		return b.fail(CodeRingMissing, n, way, "the kit has no ring %d%s", ring, where)
 	}
+	if where != "" {
+		where += ","
+	}
 	b.broken = true
 	b.say(Error, CodeAngleMissing, n, float64(angle)/1e6, "deg", b.anglesNear(ring, angle),
 		"ring %d%s cannot turn by %s; its pieces turn by %s", ring, where, degText(float64(angle)/1e6), strings.Join(has, ", "))
