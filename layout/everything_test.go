@@ -79,3 +79,24 @@ func FuzzEverything(f *testing.F) {
 		everything(t, plan, routed)
 	})
 }
+
+// BenchmarkResolveAndCheck is what layout check does with 206 pieces on four roads.
+func BenchmarkResolveAndCheck(b *testing.B) {
+	plan, err := layout.ReadPlan("four.toml", []byte("kit = \"module 90\"\nroads = 4\ncourse = [\"timing, straight 18\", \"left 180 ring 1\", \"straight 18, half\", \"left 180 ring 1\"]\n"+
+		"[start]\nx = 1200\ny = 900\n[[table]]\nsize = [4900, 3000]\n[[table]]\nat = [4900, 0]\nsize = [4900, 3000]\n"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	kit, _ := layout.BuiltinKit(plan.Kit)
+	b.ReportAllocs()
+	for b.Loop() {
+		track, findings := layout.Resolve(plan, kit)
+		findings = append(findings, fit.OnTables(track).Findings()...)
+		findings = append(findings, fit.Collisions(track)...)
+		findings = append(findings, parts.Check(track)...)
+		findings = append(findings, even.Spoilers(track)...)
+		if len(findings) > 0 || !track.Closes {
+			b.Fatal(findings)
+		}
+	}
+}
