@@ -36,3 +36,31 @@ func TestSeededNights(t *testing.T) {
 	})
 	t.Logf("%d nights\n%s", many, stats.String())
 }
+
+// TestNightsThatFailed races the nights again that once came out wrong. A seed stands for its night as long as newSimNight draws as it does
+// now; each story has been made a test of its own where the mistake was.
+func TestNightsThatFailed(t *testing.T) {
+	var stats simStats
+	for _, n := range []struct {
+		seed  uint64
+		story string
+	}{
+		{15, "killed before the first pass: what passed meanwhile was never asked for"},
+		{16, "killed just after the wall clock was set: the ticks were taken to have wrapped"},
+		{31, "the wall clock was set while the program was down; a median was shown of laps that were no more"},
+		{11, "the tape went on deciding after the program was killed"},
+		{10, "unplugged and restarted counter: the tape related the new clock too late, and power off stopped nothing"},
+		{23, "counter restarted twice: the same"},
+		{32, "killed and unplugged: the tape gave a lap too many"},
+		{1123, "what a silent counter's heat was ended by was not on the tape"},
+		{1445, "a counter that starts anew in mid-heat: laps between restart and track call"},
+	} {
+		t.Run(n.story, func(t *testing.T) {
+			if testing.Short() && n.seed > 20 {
+				t.Skip("a few are enough")
+			}
+			t.Parallel()
+			raceNight(t, n.seed, &stats)
+		})
+	}
+}

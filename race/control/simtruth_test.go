@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"slices"
+	"strings"
 	"time"
 
 	"lanewright/race"
@@ -47,17 +49,23 @@ func (w *simNight) sameAgain(path string, shown *race.Snapshot) {
 	}
 	was, is := *shown, *n.Snapshot(shown.Taken)
 	was.Clock, is.Clock = race.Clock{}, race.Clock{} // told by the counter while it can be asked
+	was.JustNow = slices.DeleteFunc(slices.Clone(was.JustNow), func(n race.NoteRow) bool { return n.Seq == 0 }) // of the program, not of the night
 	a, _ := json.MarshalIndent(was, "", " ")
 	b, _ := json.MarshalIndent(is, "", " ")
 	if !bytes.Equal(a, b) {
-		w.t.Errorf("after the kill the same events give another picture: %s", difference(b, a))
+		w.t.Errorf("after the kill the same events give another picture: %s\n%s", difference(b, a), around(b, a))
 	}
 }
 
-// heardPass is a pass of the journal with its number there.
-type heardPass struct {
-	seq uint64
-	race.Pass
+// around shows the lines about the first difference of two texts.
+func around(a, b []byte) string {
+	la, lb := strings.Split(string(a), "\n"), strings.Split(string(b), "\n")
+	i := 0
+	for i < min(len(la), len(lb)) && la[i] == lb[i] {
+		i++
+	}
+	cut := func(l []string) string { return strings.Join(l[max(0, min(i, len(l))-6):min(len(l), i+12)], "\n") }
+	return cut(la) + "\n--- and not\n" + cut(lb)
 }
 
 // check ends the night and compares everything with what really happened.
