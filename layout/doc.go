@@ -3,7 +3,7 @@
 // A [Kit] says which pieces there are and how large, a [Plan] which of them are laid in which order; both are TOML files (see FILES.md and,
 // for the calls of a course, GRAMMAR.md). [Resolve] puts them together into a [Track]: where every piece of every road lies, the
 // way of every lane through it, how long a lap of each lane is, which lanes are one slot, and how the ends of each road meet. What is
-// to be said about a plan comes as [Finding] values with stable codes, explained in [Meanings].
+// to be said about a plan comes as [Finding] values with stable codes, explained in [Meanings] and on the page FINDINGS.md.
 //
 // The path of a plan through the files of this package:
 //
@@ -13,6 +13,7 @@
 //	lay.go, items.go, bends.go, routed.go    calls to pieces, road by road
 //	strands.go             pieces to lanes
 //	beliefs.go             what can be checked at a call
+//	banking.go             how far banked bends can be off
 //	joins.go, budget.go    closing: exact, or within the play of the joints
 //	follow.go, lap.go      lanes, slots, laps
 //

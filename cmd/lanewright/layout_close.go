@@ -13,7 +13,7 @@ import (
 
 func layoutCloseCommand() *cobra.Command {
 	var asJSON, anyStock bool
-	var most int
+	var most, course int
 	cmd := &cobra.Command{
 		Use:   "close PLAN",
 		Short: "The smallest changes that make a layout close, from the pieces you own; exit 1 if none is found",
@@ -21,6 +21,9 @@ func layoutCloseCommand() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if most < 1 || most > 100 {
 				return fmt.Errorf("--most is %d; it is from 1 to 100", most)
+			}
+			if course < 0 || course > most {
+				return fmt.Errorf("--course is %d; it is the number of a proposal, from 1 to %d", course, most)
 			}
 			track, _, err := resolvePlan(args[0])
 			if err != nil {
@@ -35,6 +38,9 @@ func layoutCloseCommand() *cobra.Command {
 			closes := true
 			for _, j := range track.Joins {
 				closes = closes && (j.Exact || !j.Provable && j.Usable)
+			}
+			if course > 0 && !asJSON {
+				return printCourse(cmd.OutOrStdout(), result.Closings, course)
 			}
 			a := closeAnswer{Schema: 1, Plan: args[0], Closes: closes, CloseResult: result, TookUS: took.Microseconds(),
 				PerSecond: math.Round(float64(result.Tried) / max(took.Seconds(), 1e-6))}
@@ -52,6 +58,7 @@ func layoutCloseCommand() *cobra.Command {
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the answer as JSON")
 	cmd.Flags().BoolVar(&anyStock, "any-stock", false, "any piece of the kit, owned or not")
 	cmd.Flags().IntVar(&most, "most", 5, "so many proposals")
+	cmd.Flags().IntVar(&course, "course", 0, "print only the course of this proposal, to be copied into the plan")
 	return cmd
 }
 
@@ -63,6 +70,23 @@ type closeAnswer struct {
 	fit.CloseResult
 	TookUS    int64   `json:"took_us"`
 	PerSecond float64 `json:"states_per_second"`
+}
+
+// printCourse prints the course that a proposal leads to, as plans have it.
+func printCourse(w io.Writer, closings []fit.Closing, n int) error {
+	if n > len(closings) {
+		return errAnswerNo
+	}
+	c := closings[n-1]
+	if c.Calls == nil {
+		return fmt.Errorf("proposal %d cannot be worded as a course: it changes a call that holds more than plain pieces, or lists them road by road; make its changes by hand", n)
+	}
+	fmt.Fprintln(w, "course = [")
+	for _, call := range c.Calls {
+		fmt.Fprintf(w, "  %q,\n", call)
+	}
+	fmt.Fprintln(w, "]")
+	return nil
 }
 
 func printClose(w io.Writer, a closeAnswer, took time.Duration) {
