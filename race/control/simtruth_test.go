@@ -48,7 +48,7 @@ func (w *simNight) sameAgain(path string, shown *race.Snapshot) {
 		return
 	}
 	was, is := *shown, *n.Snapshot(shown.Taken)
-	was.Clock, is.Clock = race.Clock{}, race.Clock{} // told by the counter while it can be asked
+	was.Clock, is.Clock = race.Clock{}, race.Clock{}                                                            // told by the counter while it can be asked
 	was.JustNow = slices.DeleteFunc(slices.Clone(was.JustNow), func(n race.NoteRow) bool { return n.Seq == 0 }) // of the program, not of the night
 	a, _ := json.MarshalIndent(was, "", " ")
 	b, _ := json.MarshalIndent(is, "", " ")
