@@ -309,6 +309,7 @@ type Report struct {
 	Club, Title, Layout string
 	Scale               int
 	Digital             bool `json:",omitempty"`
+	Arrival             bool `json:",omitempty"` // laps come from times of receipt and deserve hundredths at most
 	Card                Card
 	Heats               []HeatReport
 	Standings           []ResultRow
@@ -334,6 +335,7 @@ type ClassReport struct {
 func (n *Night) Report() Report {
 	rep := Report{Club: n.info.Club, Title: n.info.Title, Layout: n.info.Layout.Name, Scale: n.info.Scale, Digital: n.info.Digital, Card: n.card}
 	for _, h := range n.heats {
+		rep.Arrival = rep.Arrival || h.run.arrival()
 		rep.Heats = append(rep.Heats, HeatReport{Heat: h.number, Group: h.plan.Group, State: n.heatWord(h), Results: n.HeatResults(h.number)})
 	}
 	rep.Standings = n.Standings(Filter{})
@@ -349,6 +351,19 @@ func (n *Night) Report() Report {
 		}
 	}
 	return rep
+}
+
+// arrival tells whether any lap of the run was taken from times of receipt.
+func (r *run) arrival() bool {
+	if r == nil {
+		return false
+	}
+	for i := range r.seats {
+		if slices.ContainsFunc(r.seats[i].t.laps, func(l lap) bool { return l.arrival }) {
+			return true
+		}
+	}
+	return false
 }
 
 func (n *Night) classes() []string {

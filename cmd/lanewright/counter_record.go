@@ -42,7 +42,7 @@ func counterRecordCommand() *cobra.Command {
 		},
 	}
 	lineFlags(cmd, &o)
-	cmd.Flags().StringVarP(&out, "out", "o", "", "tape to write; it must not be there yet")
+	cmd.Flags().StringVarP(&out, "out", "o", "", "tape to write; one that is there is added to")
 	_ = cmd.MarkFlagRequired("out")
 	return cmd
 }

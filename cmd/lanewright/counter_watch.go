@@ -18,7 +18,9 @@ func counterWatchCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "watch",
 		Short: "Print what a counter says as JSON Lines, until stopped",
-		Args:  cobra.NoArgs,
+		Long: "ticks and at_us are of the counter's own clock; a counter that has none gives passes with heard alone, the time at which\n" +
+			"their bytes came.",
+		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			c, err := o.config()
 			if err != nil {
@@ -70,6 +72,8 @@ func messageLine(m timing.Message) watchLine {
 		l := watchLine{Event: "pass", Heard: m.Heard, Lane: m.Lane, Car: m.Car, Sensor: m.Sensor, Number: m.Serial, AtUS: at(m.At), Segment: m.Segment, Again: m.Again, Raw: m.Raw}
 		if m.Timed {
 			l.Ticks = &m.Ticks
+		} else {
+			l.AtUS = nil // a time of receipt is no time of the counter: heard is all there is
 		}
 		return l
 	case timing.Beat:

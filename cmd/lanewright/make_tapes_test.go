@@ -170,7 +170,13 @@ type gates struct {
 	far io.ReadWriteCloser
 }
 
-func (g *gates) pass(ms, lane int) {
+func (g *gates) pass(ms, lane int, bits bool) {
+	if bits {
+		_, _ = g.far.Write([]byte{0x0F &^ (1 << (4 - lane))})
+		time.Sleep(3 * time.Millisecond)
+		_, _ = g.far.Write([]byte{0x0F})
+		return
+	}
 	fmt.Fprintf(g.far, "LANE %d  %d:%06.3f\r\n", lane, ms/60000, float64(ms%60000)/1000)
 }
 
@@ -357,6 +363,13 @@ var tapedNights = []tapedNight{
 		script: func(h *tapedHand) { h.enter(); h.byGates(); h.byGates() },
 	},
 	{
+		name: "arrival", what: "a counter of gates without any clock: times of receipt, hundredths at most",
+		card:  func(c *race.Card) { c.Power = false },
+		lanes: 2, drivers: []string{"Ann Archer", "Ben Barrow"}, draw: race.MakeDraw{Kind: "rolling", Rounds: 1},
+		format: "garage-bits.toml",
+		script: func(h *tapedHand) { h.enter(); h.byGates(); h.byGates() },
+	},
+	{
 		name: "two-runs", what: "the program is ended in the middle of a heat and started again 5 s later; passes of meanwhile are said again",
 		lanes: 2, drivers: []string{"Ann Archer", "Ben Barrow"}, draw: race.MakeDraw{Kind: "rolling", Rounds: 1},
 		laps: steady(500, 4000, 4500),
@@ -457,14 +470,18 @@ func (h *tapedHand) gates() func() (port.Conn, error) {
 // byGates drives a heat that nobody but the gates times: lane 1 every 4 s, lane 2 every 4.5 s.
 func (h *tapedHand) byGates() {
 	h.green()
+	bits := h.n.format == "garage-bits.toml"
+	if bits {
+		_, _ = theGates.far.Write([]byte{0x0F}) // nothing is in the gates
+	}
 	for ms := 600; ms < 30_000; ms += 50 {
 		time.Sleep(50 * time.Millisecond)
 		now := int(time.Since(tapesBegin).Milliseconds()) + 60_000
 		if (ms-600)%4000 == 0 {
-			theGates.pass(now, 1)
+			theGates.pass(now, 1, bits)
 		}
 		if (ms-700)%4500 == 0 {
-			theGates.pass(now+3, 2)
+			theGates.pass(now+3, 2, bits)
 		}
 	}
 	h.wait(race.Finish)

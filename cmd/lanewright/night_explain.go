@@ -112,11 +112,15 @@ func explain(n *race.Night, heard map[uint64]race.Pass, heat, lane, lap int) []e
 		e := explained{
 			Journal: row.Pass, Raw: p.Raw, Heard: p.Heard.Time().Format(time.RFC3339Nano), Counter: p.Source, Boot: p.Boot, Number: p.Serial,
 			Again: p.Again, Ticks: p.Ticks, Timed: !p.Untimed, Segment: row.Segment, AtNS: int64(row.Counter), DrivenNS: int64(row.At),
-			Verdict: row.Verdict.String(), Lap: row.Lap, Rule: ruleOf(row, card),
+			Verdict: row.Verdict.String(), Lap: row.Lap, Rule: ruleOf(row, card, p.Untimed),
 		}
 		if row.Lap > 0 && row.Time > 0 {
 			ns := int64(row.Time)
-			e.LapNS, e.Shown = &ns, form.Lap(row.Time, 3)
+			digits := 3
+			if p.Untimed {
+				digits = 2
+			}
+			e.LapNS, e.Shown = &ns, form.Lap(row.Time, digits)
 			if row.Clean {
 				from := int64(row.Counter) - ns
 				e.FromNS = &from
@@ -128,7 +132,7 @@ func explain(n *race.Night, heard map[uint64]race.Pass, heat, lane, lap int) []e
 }
 
 // ruleOf says in words which rule gave a pass its verdict.
-func ruleOf(row race.LapRow, card race.Card) string {
+func ruleOf(row race.LapRow, card race.Card, arrival bool) string {
 	switch row.Verdict {
 	case race.Counted:
 		switch {
@@ -138,6 +142,9 @@ func ruleOf(row race.LapRow, card race.Card) string {
 			return "completes a lap; its time is not known because the counter's clock was interrupted"
 		case !row.Clean:
 			return "completes a lap during which the track was stopped: the hold is left out of its time, and it is no best lap"
+		}
+		if arrival {
+			return "completes a lap: its time is the difference of two times of receipt, cut to hundredths"
 		}
 		return "completes a lap: its time is the difference of two counter times of one clock segment, cut to thousandths"
 	case race.StartsLap:
@@ -167,11 +174,19 @@ func (e explained) print(w io.Writer) {
 	} else {
 		fmt.Fprintf(w, "  arrival  %.3f s: this counter sends no ticks, so no more digits are deserved\n", float64(e.AtNS)/1e9)
 	}
-	fmt.Fprintf(w, "  heat     %.6f s after go, holds left out\n", float64(e.DrivenNS)/1e9)
+	after := 6
+	if !e.Timed {
+		after = 3
+	}
+	fmt.Fprintf(w, "  heat     %.*f s after go, holds left out\n", after, float64(e.DrivenNS)/1e9)
+	fine := 9
+	if !e.Timed {
+		fine = 3
+	}
 	if e.FromNS != nil {
-		fmt.Fprintf(w, "  lap      %.9f - %.9f = %.9f s, cut to %s\n", float64(e.AtNS)/1e9, float64(*e.FromNS)/1e9, float64(*e.LapNS)/1e9, e.Shown)
+		fmt.Fprintf(w, "  lap      %.*f - %.*f = %.*f s, cut to %s\n", fine, float64(e.AtNS)/1e9, fine, float64(*e.FromNS)/1e9, fine, float64(*e.LapNS)/1e9, e.Shown)
 	} else if e.LapNS != nil {
-		fmt.Fprintf(w, "  lap      %.9f s with the holds left out, cut to %s\n", float64(*e.LapNS)/1e9, e.Shown)
+		fmt.Fprintf(w, "  lap      %.*f s with the holds left out, cut to %s\n", fine, float64(*e.LapNS)/1e9, e.Shown)
 	}
 	fmt.Fprintf(w, "  rule     %s\n", e.Rule)
 }

@@ -10,7 +10,7 @@ import (
 )
 
 // resultsAnswer is the results of a night as programs read them: `demo --json`, `night run --json`, `night show --json`. Times
-// are whole microseconds; part laps are in 1/part_of of a lap. It holds nothing that depends on when the night was raced.
+// are whole microseconds, of a counter without a clock whole hundredths of a second; part laps are in 1/part_of of a lap. It holds nothing that depends on when the night was raced.
 type resultsAnswer struct {
 	Schema    int          `json:"schema"`
 	Club      string       `json:"club"`
@@ -55,22 +55,27 @@ type rowAnswer struct {
 }
 
 func resultsOf(r race.Report) resultsAnswer {
-	a := resultsAnswer{Schema: 1, Club: r.Club, Title: r.Title, Layout: r.Layout, Scale: r.Scale, Heats: []heatAnswer{}, Standings: rowsOf(r.Standings), Rulings: r.Rulings}
+	fine := time.Nanosecond
+	if r.Arrival {
+		fine = 10 * time.Millisecond
+	}
+	a := resultsAnswer{Schema: 1, Club: r.Club, Title: r.Title, Layout: r.Layout, Scale: r.Scale, Heats: []heatAnswer{}, Standings: rowsOf(r.Standings, fine), Rulings: r.Rulings}
 	for _, h := range r.Heats {
-		a.Heats = append(a.Heats, heatAnswer{h.Heat, h.Group, h.State, rowsOf(h.Results)})
+		a.Heats = append(a.Heats, heatAnswer{h.Heat, h.Group, h.State, rowsOf(h.Results, fine)})
 	}
 	for _, c := range r.Classes {
-		a.Classes = append(a.Classes, classRows{c.Class, rowsOf(c.Standings)})
+		a.Classes = append(a.Classes, classRows{c.Class, rowsOf(c.Standings, fine)})
 	}
 	return a
 }
 
-func rowsOf(rows []race.ResultRow) []rowAnswer {
+// rowsOf turns rows into answers; fine is how fine their times are.
+func rowsOf(rows []race.ResultRow, fine time.Duration) []rowAnswer {
 	list := []rowAnswer{}
 	for _, r := range rows {
 		a := rowAnswer{
 			Place: r.Place, Shared: r.Shared, Driver: r.Driver, Name: r.Name, Class: r.Class, Laps: r.Laps, PartOf: r.PartOf,
-			BestUS: micros(r.Best), LastUS: micros(r.Last), Heats: r.Heats, Gap: r.Gap, Reason: r.Reason, Points: r.Points, Penalty: r.Penalty,
+			BestUS: micros(r.Best.Truncate(fine)), LastUS: micros(r.Last.Truncate(fine)), Heats: r.Heats, Gap: r.Gap, Reason: r.Reason, Points: r.Points, Penalty: r.Penalty,
 		}
 		if r.Part >= 0 && r.PartOf > 0 {
 			a.Part = &r.Part
@@ -95,6 +100,14 @@ func micros(d time.Duration) *int64 {
 	return &us
 }
 
+// digitsOf is how many digits behind the mark the times of a night deserve.
+func digitsOf(r race.Report) int {
+	if r.Arrival {
+		return 2
+	}
+	return 3
+}
+
 // printResults writes the standings as text.
 func printResults(w io.Writer, r race.Report) error {
 	var form figure.Form
@@ -108,7 +121,7 @@ func printResults(w io.Writer, r race.Report) error {
 	fmt.Fprintln(w, "place  driver                          laps       best  heats  gap")
 	for _, row := range r.Standings {
 		fmt.Fprintf(w, "%5s  %s  %9s  %9s  %5d  %s\n", figure.Place(row.Place, row.Shared), pad(row.Name, 26),
-			form.Laps(row.Laps, row.Part, row.PartOf), form.Lap(row.Best, 3), row.Heats, row.Gap)
+			form.Laps(row.Laps, row.Part, row.PartOf), form.Lap(row.Best, digitsOf(r)), row.Heats, row.Gap)
 	}
 	for _, row := range r.Standings {
 		if row.Reason != "" {
