@@ -31,15 +31,16 @@ type desk struct {
 	out   []made
 	moved bool // something is to be shown that is no event: a lamp
 
-	seen  sighting
-	start startState
-	call  callState
-	back  backState
-	end   endState
-	pause pauseState
-	judge docket
-	power *powerState
-	boot  uint64 // of the counting source, 0 unknown
+	seen   sighting
+	start  startState
+	call   callState
+	back   backState
+	end    endState
+	pause  pauseState
+	judge  docket
+	power  *powerState
+	boot   uint64    // of the counting source, 0 unknown
+	moving time.Time // when a pass was heard last in a heat of an unattended night
 
 	// later runs a job beside the loop; what it returns is then called in the loop.
 	later   func(job func(context.Context) func(now time.Time))

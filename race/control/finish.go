@@ -29,6 +29,10 @@ func (d *desk) planEnd(now time.Time) {
 	d.end = endState{}
 	card := d.night.Card()
 	if card.Kind != "timed" {
+		if d.auto {
+			d.moving = now
+			d.end.due = now.Add(d.host(stillMax))
+		}
 		return
 	}
 	left := d.left(now)
@@ -58,6 +62,10 @@ func (d *desk) wakeEnd(now time.Time) {
 		return
 	}
 	card := d.night.Card()
+	if phase == race.Green && card.Kind == "laps" && d.auto {
+		d.endStill(now)
+		return
+	}
 	if phase == race.Green && card.Kind == "timed" && card.AtEnd == "cut" && card.Power && !d.end.cutSet {
 		d.end.cutSet = true
 		if _, at, ok := d.night.CounterTime(card.Length); ok {
@@ -93,6 +101,20 @@ func (d *desk) wakeEnd(now time.Time) {
 	if p := d.night.Phase(); p == race.Green || p == race.Finishing {
 		d.end.due = now.Add(lateGrace / 2)
 	}
+}
+
+// stillMax is how long, in racing time, nothing may move in a lap heat before an unattended night ends it.
+const stillMax = 5 * time.Minute
+
+// endStill ends a lap heat of an unattended night in which nothing has moved for long: nobody is there to do it.
+func (d *desk) endStill(now time.Time) {
+	if until := d.moving.Add(d.host(stillMax)); now.Before(until) {
+		d.end.due = until
+		return
+	}
+	d.note(now, race.Commented{Stamp: stamp(now), Text: "nothing has moved for long: the heat is ended"})
+	segment, at := d.here(now)
+	d.mark(now, race.Finished{Stamp: stamp(now), Segment: segment, At: at, Early: true}, false)
 }
 
 // settle takes the news that everything before a counter time is known.

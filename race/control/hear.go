@@ -102,6 +102,7 @@ func (d *desk) passed(now time.Time, segment int, at time.Duration, seat int, be
 	case race.Lamps:
 		d.jumped(now, seat)
 	case race.Green, race.Finishing, race.TrackCall, race.Resuming:
+		d.moving = now
 		d.jumpedAfterGo(now)
 		d.home(now)
 		d.consult(now, seat)

@@ -35,6 +35,7 @@ func (d *desk) takeUp(now time.Time) {
 		d.must(now, race.Held{Stamp: stamp(now), Segment: segment, At: at, Why: "the program was restarted"})
 		d.powerOff()
 	case race.Green, race.Finishing:
+		d.moving = now
 		d.end.due = now.Add(lostGrace) // the counter is given time to be heard again before the host's clock decides
 	}
 }

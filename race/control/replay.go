@@ -36,9 +36,11 @@ type Replayed struct {
 // Errors say which entry of the tape cannot be played, counted from 1. What is only refused does not end the replay.
 func Replay(ctx context.Context, entries []tape.Entry, o ReplayOptions) (Replayed, error) {
 	r := &replay{o: o, ears: map[string]*listen.Ear{}, spoke: map[string]int{}}
-	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, loose: true, power: &powerState{}}
+	r.d = &desk{night: race.NewNight(), counter: (*replayCounter)(r), speed: 1, power: &powerState{}}
 	r.d.foresee = r.foresee
 	r.entries, r.taken = entries, make(map[int]bool)
+	r.orders = ordersOn(entries)
+	r.d.loose = len(r.orders) == 0
 	r.d.later = func(job func(context.Context) func(time.Time)) { job(ctx)(r.now) }
 	for i := range entries {
 		if err := ctx.Err(); err != nil {
@@ -81,8 +83,65 @@ type replay struct {
 	refused []error
 
 	entries []tape.Entry
-	at      int          // index of the entry that is played, or up to which time runs
-	taken   map[int]bool // entries that have been played ahead of their turn
+	at      int               // index of the entry that is played, or up to which time runs
+	taken   map[int]bool      // entries that have been played ahead of their turn
+	orders  []order           // that the live night gave
+	alias   map[uint64]uint64 // id that an ear gave an order, to the id on the tape
+}
+
+// order is an order to a counter as it stands on the tape.
+type order struct {
+	source string
+	at     time.Time
+	kind   wire.Kind
+	mask   uint32
+	lit    uint32
+	g      uint32
+	timed  bool
+	id     uint64
+	given  bool
+}
+
+// ordersOn finds the orders of a tape, each once however often it was said.
+func ordersOn(entries []tape.Entry) []order {
+	var out []order
+	seen := map[string]bool{}
+	for i := range entries {
+		e := &entries[i]
+		var dec wire.Decoder
+		var s wire.Sentence
+		for b := e.Sent; len(b) > 0; {
+			n, ok := dec.Decode(b, &s)
+			b = b[n:]
+			key := fmt.Sprint(e.Source, s.Kind, s.ID)
+			if !ok || s.Kind != wire.SetPower && s.Kind != wire.SetLamps || seen[key] {
+				continue
+			}
+			seen[key] = true
+			out = append(out, order{source: e.Source, at: e.At, kind: s.Kind, mask: s.Mask, lit: s.Lit, g: s.Go, timed: s.Timed, id: s.ID})
+		}
+	}
+	return out
+}
+
+// ordered finds the id under which the live night gave the order that is given now; id is that of the ear.
+func (r *replay) ordered(o order, id uint64) uint64 {
+	for i := range r.orders {
+		q := &r.orders[i]
+		if q.given || q.source != r.d.source || q.kind != o.kind || q.mask != o.mask || q.lit != o.lit || q.g != o.g || q.timed != o.timed {
+			continue
+		}
+		if away := q.at.Sub(r.now); away > near || away < -near {
+			continue
+		}
+		q.given = true
+		if r.alias == nil {
+			r.alias = map[uint64]uint64{}
+		}
+		r.alias[id] = q.id
+		return q.id
+	}
+	return id
 }
 
 // near is how far behind the moment at which it was worked out a mark may stand on the tape.
@@ -437,7 +496,11 @@ func (r *replayCounter) Power(lanes uint32) (uint64, error) {
 	if ear == nil {
 		return 0, errNoCounter
 	}
-	return ear.Power(lanes, nil, r.now)
+	id, err := ear.Power(lanes, nil, r.now)
+	if err != nil {
+		return id, err
+	}
+	return (*replay)(r).ordered(order{kind: wire.SetPower, mask: lanes}, id), nil
 }
 
 func (r *replayCounter) PowerAt(lanes uint32, at time.Duration) (uint64, error) {
@@ -445,7 +508,11 @@ func (r *replayCounter) PowerAt(lanes uint32, at time.Duration) (uint64, error) 
 	if ear == nil {
 		return 0, errNoCounter
 	}
-	return ear.Power(lanes, &at, r.now)
+	id, err := ear.Power(lanes, &at, r.now)
+	if err != nil {
+		return id, err
+	}
+	return (*replay)(r).ordered(order{kind: wire.SetPower, mask: lanes, timed: true}, id), nil
 }
 
 func (r *replayCounter) Lamps(lit int, g timing.Go) (uint64, error) {
@@ -453,7 +520,11 @@ func (r *replayCounter) Lamps(lit int, g timing.Go) (uint64, error) {
 	if ear == nil {
 		return 0, errNoCounter
 	}
-	return ear.Lamps(lit, g, nil, r.now)
+	id, err := ear.Lamps(lit, g, nil, r.now)
+	if err != nil {
+		return id, err
+	}
+	return (*replay)(r).ordered(order{kind: wire.SetLamps, lit: uint32(lit), g: uint32(g)}, id), nil
 }
 
 func (r *replayCounter) CounterTime(host time.Time) (time.Duration, int, bool) {

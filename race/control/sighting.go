@@ -96,6 +96,9 @@ func (d *desk) here(now time.Time) (segment int, at time.Duration) {
 	if s, a, ok := d.counterTime(now); ok && d.night.Knows(s) {
 		return s, a
 	}
+	if d.seen.known && d.night.Knows(d.seen.segment) { // its clock has begun anew and we have not been told from where
+		return d.seen.segment, d.seen.at + d.racing(now.Sub(d.seen.host))
+	}
 	return d.byWall(now)
 }
 
