@@ -81,7 +81,6 @@ type clubEvening struct {
 	*window
 	t      *testing.T
 	c      *eveningCounter
-	keys   int
 	ranks  map[string]int
 	heats  []map[int]string // who drove on which lane, by what the screen said
 	goOn   int              // times a heat went on after a hold
@@ -597,6 +596,21 @@ func (e *clubEvening) check(heats int, leaver string) {
 		}
 	}
 	e.checkRows("the night", got.Standings, night, best)
+	for _, r := range got.Standings { // every number again by lane
+		var want [4]int
+		for h, seats := range plan {
+			for i, driver := range seats {
+				if driver == r.Driver {
+					want[i] += e.worked(h+1, i+1, r.Name).laps
+				}
+			}
+		}
+		for i, laps := range r.ByLane {
+			if n := want[i]; (laps == nil) != (n == 0) || laps != nil && *laps != n {
+				t.Errorf("%s, lane %d: %v laps, worked out %d", r.Name, i+1, laps, n)
+			}
+		}
+	}
 	shared := 0
 	for _, r := range got.Standings {
 		if r.Shared {

@@ -13,7 +13,6 @@ func synctestRest() { synctest.Wait() }
 // simHeat is what the journal says of the last attempt at a heat, without the fold.
 type simHeat struct {
 	heat    int
-	number  int
 	went    *race.Went
 	bases   map[int]time.Duration
 	holds   [][2]time.Duration // in time since go; open while the second is negative

@@ -18,13 +18,11 @@ type simDirector struct {
 
 	reply   <-chan race.Reply
 	asked   race.Command
-	at      time.Time // of the last key
 	entered int
 	came    bool
 	left    bool
 	shut    bool
 	voided  int
-	idle    int
 	ends    time.Time // the last moment of patience
 
 	done map[string]int // rulings that were answered as done, by kind
