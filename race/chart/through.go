@@ -134,5 +134,11 @@ func ThroughText(t Through, width, height int) []string {
 	if room := gutter + columns - len(foot) - len(last); room > 0 {
 		foot += strings.Repeat(" ", room) + last
 	}
-	return append(out, foot)
+	out = append(out, foot)
+	for i, row := range out { // a title or a heat's number may be wider than a very narrow picture
+		if r := []rune(row); len(r) > width {
+			out[i] = string(r[:max(width, 0)])
+		}
+	}
+	return out
 }
