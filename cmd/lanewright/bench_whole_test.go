@@ -36,7 +36,7 @@ func reportQuantiles(b *testing.B, name string, took []time.Duration) (p50, p99 
 // asked to make one bare write of 4 KiB durable, for comparison.
 func BenchmarkPassToDurableLine(b *testing.B) {
 	dir := b.TempDir()
-	sheet := writePlayed(b, dir, strings.NewReplacer(`length = "60s"`, `length = "24h"`).Replace(playedSheet))
+	sheet := writePlayed(b, dir, strings.NewReplacer(`length = "6s"`, `length = "24h"`).Replace(playedSheet))
 	now := uint64(1_000_000)
 	c := plugIn(b, 2, 5, func() uint64 { return now })
 	p := launch(b, "night", "run", sheet, "--port", c.port, "--store", filepath.Join(dir, "club.lw"), "--night", "bench", "--headless", "--events")

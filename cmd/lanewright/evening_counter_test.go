@@ -60,7 +60,6 @@ func newEveningCounter(t *testing.T, name string, lanes int) *eveningCounter {
 			select {
 			case <-stop:
 				return
-			case <-e.starts: // told by its answers
 			case <-tick.C:
 				e.quickly(func() {
 					e.pace()
@@ -116,7 +115,7 @@ func (e *eveningCounter) reach(to uint64, running bool) {
 			}
 		}
 		e.put(next, running)
-		e.step()
+		e.catchUp()
 		e.notice()
 		e.tick.Lock()
 		turned := e.tick.running != running

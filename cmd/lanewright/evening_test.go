@@ -87,9 +87,11 @@ type clubEvening struct {
 	starts int
 }
 
+var eveningPlayed = flag.Bool("evening", false, "play the whole evening of TestEvening")
+
 func TestEvening(t *testing.T) {
-	if testing.Short() {
-		t.Skip("plays a whole evening")
+	if !*eveningPlayed {
+		t.Skip("plays a whole evening in a terminal, more than a minute: go test ./cmd/lanewright -run TestEvening -evening")
 	}
 	t.Parallel()
 	sizes := []struct{ width, height int }{{80, 24}, {160, 45}}

@@ -33,10 +33,11 @@ type handCounter struct {
 	deaf    bool          // nobody has the port open: what is said is lost
 	serial  uint64
 	passes  []handPass
+	script  []scripted            // what is going to happen, in the order of ticks
 	waiting map[string]timedOrder // by kind
 	last    map[string]answer     // the answer given last, by kind
 	asked   []uint64              // the numbers from which it was asked to say passes again
-	starts  chan uint64           // ticks at which heats were started
+	started func(ticks uint64)    // called when a heat is started; mu is held
 }
 
 type handPass struct {
@@ -46,12 +47,24 @@ type handPass struct {
 	sentence string
 }
 
+// scripted is something that happens at a tick.
+type scripted struct {
+	at uint64 // unwrapped
+	do func()
+}
+
 type timedOrder struct {
 	id, what string
 	at       uint64 // unwrapped
 }
 
 type answer struct{ id, words string }
+
+// running is a clock in microseconds that shows from now.
+func running(from uint64) func() uint64 {
+	began := time.Now()
+	return func() uint64 { return from + uint64(time.Since(began).Microseconds()) }
+}
 
 // plugIn makes the line and starts to listen. clock tells the counter's time in microseconds, ever upwards.
 func plugIn(t testing.TB, lanes int, boot uint64, clock func() uint64) *handCounter {
@@ -73,7 +86,7 @@ func plugIn(t testing.TB, lanes int, boot uint64, clock func() uint64) *handCoun
 	}
 	c := &handCounter{
 		port: slave.Name(), master: os.NewFile(uintptr(fd), "master"), slave: slave, boot: boot, bits: 32, lanes: lanes, clock: clock,
-		waiting: map[string]timedOrder{}, last: map[string]answer{}, starts: make(chan uint64, 100),
+		waiting: map[string]timedOrder{}, last: map[string]answer{}, started: func(uint64) {},
 	}
 	_ = master.Close()
 	heard := make(chan struct{})
@@ -137,7 +150,8 @@ func (c *handCounter) pass(lane int, ticks uint64, lost bool) handPass {
 
 // beat is the sign of life; mu is held.
 func (c *handCounter) beat() {
-	c.say("LWBEA,%d,%d,%d", c.boot, c.serial, c.wrapped(c.clock()))
+	now := c.catchUp()
+	c.say("LWBEA,%d,%d,%d", c.boot, c.serial, c.wrapped(now))
 }
 
 // listen obeys until the line is closed.
@@ -172,6 +186,7 @@ func (c *handCounter) command(line string) {
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
+	now := c.catchUp()
 	f := strings.Split(words, ",")
 	switch f[0] {
 	case "LWQCP":
@@ -200,15 +215,15 @@ func (c *handCounter) command(line string) {
 			c.say("LWNTD,%s", f[1])
 		case len(f) > fields:
 			at, _ := strconv.ParseUint(f[fields], 10, 64)
-			ahead := c.wrapped(at - c.clock())
+			ahead := c.wrapped(at - now)
 			if ahead == 0 || ahead > 1<<(c.bits-1) { // past
-				c.obey(f[0], f[1], what, c.clock())
+				c.obey(f[0], f[1], what, now)
 				return
 			}
-			c.waiting[f[0]] = timedOrder{f[1], what, c.clock() + ahead}
+			c.waiting[f[0]] = timedOrder{f[1], what, now + ahead}
 			c.say("LWNTD,%s", f[1])
 		default:
-			c.obey(f[0], f[1], what, c.clock())
+			c.obey(f[0], f[1], what, now)
 		}
 	}
 }
@@ -221,16 +236,53 @@ func (c *handCounter) obey(kind, id, what string, ticks uint64) {
 	c.last[kind] = a
 	c.say("%s", a.words)
 	if kind == "LWSLM" && strings.HasSuffix(what, ",1") {
-		c.starts <- ticks
+		c.started(ticks)
 	}
 }
 
-// step does what has come due; mu is held.
-func (c *handCounter) step() {
-	for _, kind := range []string{"LWSPW", "LWSLM"} {
-		if o, ok := c.waiting[kind]; ok && c.clock() >= o.at {
-			c.obey(kind, o.id, o.what, o.at)
+// catchUp lets everything happen that has come due, in the order of its ticks, so that no sentence tells a time before which
+// something is still to be told. It returns the ticks up to which that is so; mu is held.
+func (c *handCounter) catchUp() uint64 {
+	now := c.clock()
+	for {
+		next, do := now+1, func() {}
+		if len(c.script) > 0 && c.script[0].at < next {
+			event := c.script[0]
+			next, do = event.at, func() {
+				c.script = c.script[1:]
+				event.do()
+			}
 		}
+		for _, kind := range []string{"LWSPW", "LWSLM"} {
+			if o, ok := c.waiting[kind]; ok && o.at < next {
+				next, do = o.at, func() { c.obey(kind, o.id, o.what, o.at) }
+			}
+		}
+		if next > now {
+			return now
+		}
+		do()
+	}
+}
+
+// run lets the counter live until stop is closed, with a sign of life every so often.
+func (c *handCounter) run(stop <-chan struct{}, beats time.Duration) {
+	tick := time.NewTicker(5 * time.Millisecond)
+	defer tick.Stop()
+	last := time.Now()
+	for {
+		select {
+		case <-stop:
+			return
+		case <-tick.C:
+		}
+		c.quickly(func() {
+			c.catchUp()
+			if time.Since(last) >= beats {
+				last = time.Now()
+				c.beat()
+			}
+		})
 	}
 }
 

@@ -60,12 +60,12 @@ func TestKilledNight(t *testing.T) {
 	store := filepath.Join(dir, "club.lw")
 
 	// The counter's clock runs as ours; at the end of each heat it leaps.
-	began, leapt := time.Now(), uint64(0)
+	real, leapt := running(1), uint64(0)
 	var clock sync.Mutex
 	read := func() uint64 {
 		clock.Lock()
 		defer clock.Unlock()
-		return uint64(time.Since(began).Microseconds()) + leapt
+		return real() + leapt
 	}
 	leap := func(by uint64) {
 		clock.Lock()
@@ -73,7 +73,8 @@ func TestKilledNight(t *testing.T) {
 		leapt += by
 	}
 	c := plugIn(t, 2, 815, read)
-	over := make(chan struct{}) // closed: every heat from now on is over at once
+	driving, last := false, false // both under the counter's lock; last: every heat from now on is over at once
+	c.started = func(uint64) { driving = true }
 	stop := make(chan struct{})
 	var racing sync.WaitGroup
 	defer racing.Wait()
@@ -81,34 +82,26 @@ func TestKilledNight(t *testing.T) {
 	racing.Go(func() {
 		tick := time.NewTicker(10 * time.Millisecond)
 		defer tick.Stop()
-		driving, n := false, 0
-		for {
+		for n := 1; ; n++ {
 			select {
 			case <-stop:
 				return
-			case <-c.starts:
-				driving = true
 			case <-tick.C:
-				n++
-				c.quickly(func() {
-					c.step()
-					if driving {
-						c.pass(1+n%2, read(), false)
-					}
-					if n%20 == 0 {
-						c.beat()
-					}
-				})
-				select {
-				case <-over:
-					if driving {
-						leap(20*60*1e6 + 1e6)
-						c.quickly(func() { c.step(); c.beat() })
-						driving = false
-					}
-				default:
-				}
 			}
+			c.quickly(func() {
+				now := c.catchUp()
+				if driving {
+					c.pass(1+n%2, now, false)
+				}
+				if n%20 == 0 {
+					c.beat()
+				}
+				if driving && last {
+					driving = false
+					leap(20*60*1e6 + 1e6)
+					c.beat()
+				}
+			})
 		}
 	})
 
@@ -154,7 +147,7 @@ func TestKilledNight(t *testing.T) {
 	c.quickly(func() { c.letGo(); c.deaf = false })
 	p := launch(t, args...)
 	p.await("a pass", 0, isEvent("pass"))
-	close(over)
+	c.quickly(func() { last = true })
 	if code := p.end(); code != 0 {
 		t.Fatalf("exit code %d; it said %q", code, p.complaint())
 	}

@@ -20,9 +20,9 @@ title = "Three on two"
 layout = "oval.toml"
 [card]
 kind = "timed"
-length = "60s"
-lap_min = "2s"
-coast = "0.5s"
+length = "6s"
+lap_min = "0.2s"
+coast = "0.05s"
 grid = "before"
 at_end = "cut"
 part_of = 0
@@ -48,34 +48,35 @@ name = "Cid"
 //	heat 2: Cid on lane 1, Ann on lane 2
 //	heat 3: Ben on lane 1, Cid on lane 2
 //
-// A heat is 60 s, cars stand before the line: the first pass starts lap 1. Power is off at 60 s, passes up to 60.5 s count.
-// Times are milliseconds after go.
+// A heat is 6 s, cars stand before the line: the first pass starts lap 1. Power is off at 6 s, passes up to 6.05 s count.
+// Times are seconds after go.
 //
-//	heat 1, Ann:  1.0 7.0 13.1 19.0 25.2 31.2 37.1 43.3 49.2 55.3: ten passes, 9 laps, last 55.3;
-//	              laps 6.0 6.1 5.9 6.2 6.0 5.9 6.2 5.9 6.1: best 5.9. 13.13 is the sensor bouncing: no lap.
-//	        Ben:  1.2 7.8 14.4 21.0 27.5 34.1 40.7 47.3 53.8 60.3: 9 laps, the last rolling over the line 0.3 s after power went,
-//	              last 60.3; laps 6.6 6.6 6.6 6.5 6.6 6.6 6.6 6.5 6.5: best 6.5. 61.0 is pushed over the line by hand: no lap.
-//	        both 9 laps; Ann first, 55.3 before 60.3.
-//	heat 2, Cid:  2.0 7.9 13.8 19.7 25.6 31.5 37.4 43.3 49.3 55.3: 9 laps, last 55.3; laps 7 times 5.9, twice 6.0: best 5.9.
-//	        Ann:  1.5 8.0 14.4 20.9 27.3 33.8 40.2 46.7 53.1 59.6: 9 laps, last 59.6; laps 6.5 and 6.4 in turn: best 6.4.
-//	        both 9 laps; Cid first, 55.3 before 59.6.
-//	heat 3, Ben:  0.9 and ten laps of 5.8: 6.7 12.5 18.3 24.1 29.9 35.7 41.5 47.3 53.1 58.9: 10 laps, last 58.9, best 5.8.
-//	        Cid:  1.1 7.5 14.1 20.6 27.1 33.6 40.1 46.6 53.1 59.6: 9 laps, last 59.6; laps 6.4 6.6 and seven of 6.5: best 6.4.
+//	heat 1, Ann:  0.10 0.70 1.31 1.90 2.52 3.12 3.71 4.33 4.92 5.53: ten passes, 9 laps, last 5.53;
+//	              laps 0.60 0.61 0.59 0.62 0.60 0.59 0.62 0.59 0.61: best 0.59. 1.313 is the sensor bouncing: no lap.
+//	        Ben:  0.12 0.78 1.44 2.10 2.75 3.41 4.07 4.73 5.38 6.03: 9 laps, the last rolling over the line 0.03 s after power
+//	              went, last 6.03; laps 0.66 0.66 0.66 0.65 0.66 0.66 0.66 0.65 0.65: best 0.65. 6.10 is pushed over the line by
+//	              hand: no lap.
+//	        both 9 laps; Ann first, 5.53 before 6.03.
+//	heat 2, Cid:  0.20 0.79 1.38 1.97 2.56 3.15 3.74 4.33 4.93 5.53: 9 laps, last 5.53; laps 7 times 0.59, twice 0.60: best 0.59.
+//	        Ann:  0.15 0.80 1.44 2.09 2.73 3.38 4.02 4.67 5.31 5.96: 9 laps, last 5.96; laps 0.65 and 0.64 in turn: best 0.64.
+//	        both 9 laps; Cid first, 5.53 before 5.96.
+//	heat 3, Ben:  0.09 and ten laps of 0.58: 0.67 1.25 1.83 2.41 2.99 3.57 4.15 4.73 5.31 5.89: 10 laps, last 5.89, best 0.58.
+//	        Cid:  0.11 0.75 1.41 2.06 2.71 3.36 4.01 4.66 5.31 5.96: 9 laps, last 5.96; laps 0.64 0.66 and seven of 0.65: best 0.64.
 //
-// The evening: Ben 9 + 10 = 19 laps, first. Ann 9 + 9 = 18 and Cid 9 + 9 = 18; last passes Ann 55.3 + 59.6 = 114.9, Cid
-// 55.3 + 59.6 = 114.9; best heat 9 and 9; best lap 5.9 and 5.9: nothing on the card parts them, they share second place.
+// The evening: Ben 9 + 10 = 19 laps, first. Ann 9 + 9 = 18 and Cid 9 + 9 = 18; last passes Ann 5.53 + 5.96 = 11.49, Cid
+// 5.53 + 5.96 = 11.49; best heat 9 and 9; best lap 0.59 and 0.59: nothing on the card parts them, they share second place.
 var playedHeats = [3][]playedPass{
-	heatOf(
-		[]int{1000, 7000, 13100, 13130, 19000, 25200, 31200, 37100, 43300, 49200, 55300},
-		[]int{1200, 7800, 14400, 21000, 27500, 34100, 40700, 47300, 53800, 60300, 61000},
+	heatOf( // milliseconds
+		[]int{100, 700, 1310, 1313, 1900, 2520, 3120, 3710, 4330, 4920, 5530},
+		[]int{120, 780, 1440, 2100, 2750, 3410, 4070, 4730, 5380, 6030, 6100},
 	),
 	heatOf(
-		[]int{2000, 7900, 13800, 19700, 25600, 31500, 37400, 43300, 49300, 55300},
-		[]int{1500, 8000, 14400, 20900, 27300, 33800, 40200, 46700, 53100, 59600},
+		[]int{200, 790, 1380, 1970, 2560, 3150, 3740, 4330, 4930, 5530},
+		[]int{150, 800, 1440, 2090, 2730, 3380, 4020, 4670, 5310, 5960},
 	),
 	heatOf(
-		[]int{900, 6700, 12500, 18300, 24100, 29900, 35700, 41500, 47300, 53100, 58900},
-		[]int{1100, 7500, 14100, 20600, 27100, 33600, 40100, 46600, 53100, 59600},
+		[]int{90, 670, 1250, 1830, 2410, 2990, 3570, 4150, 4730, 5310, 5890},
+		[]int{110, 750, 1410, 2060, 2710, 3360, 4010, 4660, 5310, 5960},
 	),
 }
 
@@ -106,7 +107,7 @@ type playedResult struct {
 	Shared bool
 	Name   string
 	Laps   int
-	LastMS int64 // 0: not looked at
+	LastMS int64
 	BestMS int64
 }
 
@@ -117,54 +118,25 @@ func TestPlayedNight(t *testing.T) {
 	dir := t.TempDir()
 	sheet := writePlayed(t, dir, playedSheet)
 
-	// The counter's clock is its own: a heat of a minute goes by as fast as it can be told. It wraps during heat 1.
-	var clock struct {
-		sync.Mutex
-		now uint64
-	}
-	clock.now = 1<<32 - 20_000_000
-	read := func() uint64 {
-		clock.Lock()
-		defer clock.Unlock()
-		return clock.now
-	}
-	leap := func(to uint64) {
-		clock.Lock()
-		defer clock.Unlock()
-		clock.now = max(clock.now, to)
-	}
-	c := plugIn(t, 2, 4711, read)
+	// The counter's clock wraps during heat 1.
+	c := plugIn(t, 2, 4711, running(1<<32-3_000_000))
 	c.slowly = true
 
-	store := filepath.Join(dir, "club.lw")
-	p := launch(t, "night", "run", sheet, "--port", c.port, "--store", store, "--night", "played", "--headless", "--events", "--json")
+	heat := 0
+	c.started = func(start uint64) {
+		if heat < len(playedHeats) {
+			playHeat(c, heat+1, start, playedHeats[heat])
+		}
+		heat++
+	}
 	stop := make(chan struct{})
 	var playing sync.WaitGroup
 	defer playing.Wait()
 	defer close(stop)
-	playing.Go(func() {
-		alive := time.NewTicker(50 * time.Millisecond)
-		defer alive.Stop()
-		heat := 0
-		for {
-			select {
-			case <-stop:
-				return
-			case <-p.done:
-				return
-			case <-alive.C: // a second of the counter's
-				leap(read() + 1_000_000)
-				c.quickly(func() { c.step(); c.beat() })
-			case start := <-c.starts:
-				if heat < len(playedHeats) {
-					playHeat(c, heat+1, start, playedHeats[heat], leap)
-				}
-				heat++
-				leap(start + 62_000_000)
-				c.quickly(func() { c.step(); c.beat() })
-			}
-		}
-	})
+	playing.Go(func() { c.run(stop, time.Second) })
+
+	store := filepath.Join(dir, "club.lw")
+	p := launch(t, "night", "run", sheet, "--port", c.port, "--store", store, "--night", "played", "--headless", "--events", "--json")
 	if code := p.end(); code != 0 {
 		t.Fatalf("exit code %d; it said %q", code, p.complaint())
 	}
@@ -187,20 +159,18 @@ func TestPlayedNight(t *testing.T) {
 	}
 }
 
-// playHeat says the passes of a heat, with what goes wrong on a line.
-func playHeat(c *handCounter, heat int, start uint64, passes []playedPass, leap func(uint64)) {
+// playHeat plans the passes of a heat, with what goes wrong on a line.
+func playHeat(c *handCounter, heat int, start uint64, passes []playedPass) {
 	for i, p := range passes {
 		ticks := start + uint64(p.ms)*1000
-		leap(ticks)
-		c.quickly(func() {
-			c.step()
+		c.script = append(c.script, scripted{ticks, func() {
 			switch {
 			case heat == 1 && i%4 == 1: // noise, half a sentence, a foreign one, one with a wrong check
 				c.send("\x00\xfe\x80~~\r\n")
 				c.send("$LWPAS,9,1,")
 				c.send("$GPGLL,5057.970,N,00146.110,E,142451,A*27\r\n")
 				c.send("$LWPAS,3,1,2,0,77*00\r\n")
-			case heat == 2 && i == 5, heat == 2 && i == 6, heat == 2 && i == 12: // lost on the line
+			case heat == 2 && (i == 5 || i == 6 || i == 12): // lost on the line
 				c.pass(p.lane, ticks, true)
 				return
 			}
@@ -208,7 +178,7 @@ func playHeat(c *handCounter, heat int, start uint64, passes []playedPass, leap 
 			if heat == 3 && i%3 == 0 { // said twice
 				c.send(said.sentence)
 			}
-		})
+		}})
 	}
 }
 
@@ -263,9 +233,9 @@ func checkPlayedResults(t *testing.T, printed string) {
 		t.Fatalf("results %q: %v", printed, err)
 	}
 	heats := [][]playedResult{
-		{{1, false, "Ann", 9, 55300, 5900}, {2, false, "Ben", 9, 60300, 6500}},
-		{{1, false, "Cid", 9, 55300, 5900}, {2, false, "Ann", 9, 59600, 6400}},
-		{{1, false, "Ben", 10, 58900, 5800}, {2, false, "Cid", 9, 59600, 6400}},
+		{{1, false, "Ann", 9, 5530, 590}, {2, false, "Ben", 9, 6030, 650}},
+		{{1, false, "Cid", 9, 5530, 590}, {2, false, "Ann", 9, 5960, 640}},
+		{{1, false, "Ben", 10, 5890, 580}, {2, false, "Cid", 9, 5960, 640}},
 	}
 	if len(got.Heats) != len(heats) {
 		t.Fatalf("%d heats, want %d", len(got.Heats), len(heats))
@@ -275,7 +245,7 @@ func checkPlayedResults(t *testing.T, printed string) {
 			t.Errorf("heat %d:\n got %+v\nwant %+v", h+1, rows, want)
 		}
 	}
-	night := []playedResult{{1, false, "Ben", 19, 119200, 5800}, {2, true, "Ann", 18, 114900, 5900}, {2, true, "Cid", 18, 114900, 5900}}
+	night := []playedResult{{1, false, "Ben", 19, 11920, 580}, {2, true, "Ann", 18, 11490, 590}, {2, true, "Cid", 18, 11490, 590}}
 	if rows := playedRows(got.Standings); !reflect.DeepEqual(rows, night) {
 		t.Errorf("standings:\n got %+v\nwant %+v", rows, night)
 	}

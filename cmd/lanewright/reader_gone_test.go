@@ -18,23 +18,21 @@ import (
 func TestReaderOfEventsGoesAway(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	sheet := writePlayed(t, dir, strings.Replace(playedSheet, `length = "60s"`, `length = "30s"`, 1))
+	sheet := writePlayed(t, dir, strings.Replace(playedSheet, `length = "6s"`, `length = "2s"`, 1))
 	store := filepath.Join(dir, "club.lw")
 
-	var clock sync.Mutex
-	now := uint64(1)
-	read := func() uint64 {
-		clock.Lock()
-		defer clock.Unlock()
-		return now
+	c := plugIn(t, 2, 99, running(1))
+	c.started = func(start uint64) {
+		for i := range uint64(20) {
+			at := start + 50_000 + i*100_000
+			c.script = append(c.script, scripted{at, func() { c.pass(1+int(i%2), at, false) }})
+		}
 	}
-	leap := func(by uint64) uint64 {
-		clock.Lock()
-		defer clock.Unlock()
-		now += by
-		return now
-	}
-	c := plugIn(t, 2, 99, read)
+	stop := make(chan struct{})
+	var racing sync.WaitGroup
+	defer racing.Wait()
+	defer close(stop)
+	racing.Go(func() { c.run(stop, 200*time.Millisecond) })
 
 	path, err := exec.LookPath("lanewright")
 	if err != nil {
@@ -52,53 +50,15 @@ func TestReaderOfEventsGoesAway(t *testing.T) {
 		t.Fatal(err)
 	}
 	ended := make(chan error, 1)
-	gone := make(chan struct{}) // the reader is
 	go func() {
 		lines := bufio.NewScanner(out)
 		for lines.Scan() && !isEvent("pass")(lines.Text()) {
 		}
 		_ = out.Close()
-		close(gone)
 		ended <- cmd.Wait()
 	}()
 	t.Cleanup(func() { _ = cmd.Process.Kill() })
 
-	stop := make(chan struct{})
-	var racing sync.WaitGroup
-	defer racing.Wait()
-	defer close(stop)
-	racing.Go(func() {
-		tick := time.NewTicker(20 * time.Millisecond)
-		defer tick.Stop()
-		left := 0
-		for {
-			select {
-			case <-stop:
-				return
-			case <-c.starts:
-				left = 12 // seconds of racing that are still to come
-			case <-tick.C:
-				c.quickly(func() {
-					at := leap(500_000)
-					c.step()
-					if left > 0 {
-						left--
-						c.pass(1+left%2, at, false)
-						if left == 6 { // the heat does not end before the reader is gone
-							select {
-							case <-gone:
-							case <-time.After(patience):
-							}
-						}
-						if left == 0 {
-							leap(40_000_000)
-						}
-					}
-					c.beat()
-				})
-			}
-		}
-	})
 	select {
 	case err = <-ended:
 	case <-time.After(patience):
